@@ -1,0 +1,97 @@
+#pragma once
+// What a calibration of one range of one channel leaves: evidence, correction, check points. Plain data, as the record keeps it.
+
+#include <optional>
+#include <plumbline/calibration/applied.hpp>
+#include <plumbline/capture/quantisation.hpp>
+#include <plumbline/capture/statistics.hpp>
+#include <plumbline/front_end/chain.hpp>
+#include <string>
+#include <vector>
+
+namespace plumbline::calibration {
+
+/// Where the codes of a step came from.
+struct capture_evidence {
+    std::string file;    ///< name as the session gives it
+    std::string column;  ///< "" where the file has one column
+    std::string sha256;  ///< of the whole file, 64 hexadecimal digits
+    frequency sample_rate;
+    friend bool operator==(const capture_evidence&, const capture_evidence&) = default;
+};
+
+/// One applied voltage and what the converter made of it.
+struct step {
+    applied source;
+    capture_evidence evidence;
+    capture::statistics seen;
+    friend bool operator==(const step&, const step&) = default;
+};
+
+/// Gain and offset with their covariance: V = offset + gain * c. Both come from the same two steps and are always correlated.
+struct correction {
+    volts_per_code gain;
+    volts_per_code u_gain;
+    voltage offset;        ///< voltage at code 0
+    voltage u_offset;
+    double covariance = 0.0;  ///< of gain and offset, V^2/code
+    friend bool operator==(const correction&, const correction&) = default;
+};
+
+/// U^2(V) <= a + c (V - v_c)^2, the compact form of U of one sample at calibration over the range. a in V^2, c dimensionless, both >= 0.
+struct compact_uncertainty {
+    double a = 0.0;
+    double c = 0.0;
+    voltage centre;
+    double largest_excess = 0.0;  ///< most that the form exceeds U, as a fraction of U
+    friend bool operator==(const compact_uncertainty&, const compact_uncertainty&) = default;
+};
+
+/// Maximum permissible error: absolute + relative * |V|.
+struct acceptance {
+    voltage absolute;
+    ratio relative;
+    friend bool operator==(const acceptance&, const acceptance&) = default;
+};
+
+/// A point never used to calibrate.
+struct check_point {
+    step observed;
+    voltage applied_value;
+    voltage indication;
+    voltage error;       ///< indication minus applied
+    voltage U;           ///< of the error
+    double k = 0.0;
+    double degrees_of_freedom = 0.0;  ///< effective; infinite allowed
+    voltage permissible;     ///< maximum permissible error there
+    bool conforms = false;   ///< simple acceptance: |error| <= permissible (JCGM 106:2012, 8.2)
+    bool tests_reference = false;  ///< its reference shares no error with those that calibrated
+    friend bool operator==(const check_point&, const check_point&) = default;
+};
+
+/// Something worth saying that does not stop the calibration. Numbers never change meaning.
+struct finding {
+    int number = 0;
+    std::string where;
+    std::string text;  ///< what was found and what to do
+    friend bool operator==(const finding&, const finding&) = default;
+};
+
+struct range_calibration {
+    std::string channel;  ///< "A"
+    std::string range;    ///< "10 V"
+    front_end::mode mode;
+    front_end::chain chain;
+    kelvins temperature_half_width;  ///< how far the instrument's temperature may have moved from step to step
+    step zero;
+    step reference;
+    double nominal_gain = 0.0;  ///< V/code, from resistors and converter
+    correction result;
+    compact_uncertainty compact;
+    acceptance limit;
+    std::vector<check_point> checks;
+    std::vector<finding> findings;
+    friend bool operator==(const range_calibration&, const range_calibration&) = default;
+};
+
+}  // namespace plumbline::calibration

@@ -1,0 +1,65 @@
+#pragma once
+// A reading: from a code to a voltage that carries its plus or minus.
+
+#include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/uncertainty/budget.hpp>
+#include <plumbline/uncertainty/uncertain.hpp>
+#include <vector>
+
+namespace plumbline::calibration {
+
+/// The straight line through the zero step and the reference step.
+///
+///     V = V0 + (V1 - V0) (c - m0) / (m1 - m0)
+///
+/// @param c       mean code of the reading; beyond m1 or below m0 this extrapolates and u(V) grows
+/// @param m0, m1  mean codes of the two steps
+/// @param v0, v1  voltages at the connector during those steps
+/// @pre           m0 != m1, which solve() has checked
+/// Source: line through two points; sensitivities after JCGM 100:2008, 5.1.3.
+struct two_point_reading {
+    template <class C, class M0, class M1, class V0, class V1>
+    [[nodiscard]] constexpr auto operator()(const C& c, const M0& m0, const M1& m1, const V0& v0, const V1& v1) const {
+        return v0 + (v1 - v0) / (m1 - m0) * (c - m0);
+    }
+};
+
+/// The same line as gain and offset: V = offset + gain * c.
+struct two_point_gain {
+    template <class M0, class M1, class V0, class V1>
+    [[nodiscard]] constexpr auto operator()(const M0& m0, const M1& m1, const V0& v0, const V1& v1) const {
+        return (v1 - v0) / (m1 - m0);
+    }
+};
+
+/// Name and version of the model that turns a record's inputs into readings.
+inline constexpr const char* model_name = "two-point";
+inline constexpr int model_version = 1;
+
+/// What a reading is and how far from the calibration it is taken.
+struct reading_conditions {
+    double samples = 1.0;               ///< independent samples averaged, >= 1
+    kelvins temperature_difference;     ///< instrument now minus instrument at calibration
+    kelvins temperature_half_width;     ///< how well that difference is known
+};
+
+/// The corrected reading at mean code c with every input it depends on: steps, applied voltages, noise, quantisation, non-linearity,
+/// temperature. This is the budget *at calibration* when the conditions are those of the calibration.
+///
+/// @param inputs      the record's inputs
+/// @param references  the record's references
+/// @throws bad_input  an input is missing or has another unit; c not finite; samples below 1
+[[nodiscard]] uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vector<reference>& references,
+                                                      const range_calibration& of, codes c, const reading_conditions& when);
+
+/// The same without a calibration: from the data sheets of resistors and converter. The *uncalibrated* budget.
+[[nodiscard]] uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs, const range_calibration& of,
+                                                                   codes c, const reading_conditions& when);
+
+/// The mean code that the correction turns into a voltage: the inverse of the line, for "what is U at 5 V?".
+[[nodiscard]] codes code_at(const correction& line, voltage v);
+
+/// Conditions of one sample read during the calibration itself.
+[[nodiscard]] reading_conditions at_calibration(const range_calibration& of);
+
+}  // namespace plumbline::calibration

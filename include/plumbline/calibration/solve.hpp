@@ -1,0 +1,39 @@
+#pragma once
+// From steps to a correction.
+
+#include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/uncertainty/input.hpp>
+#include <vector>
+
+namespace plumbline::calibration {
+
+/// What is known before a range is calibrated.
+struct range_setup {
+    std::string channel;
+    std::string range;
+    front_end::mode mode;
+    front_end::chain chain;
+    kelvins temperature_half_width;
+    acceptance limit;
+};
+
+/// Solves gain and offset of one range and adds its inputs to the record's. The compact form is left empty: see compact.hpp.
+///
+/// @param references  all references of the session
+/// @param inputs      gains the inputs of this range; shared ones (a reference's error) are added once
+/// @throws bad_step   the steps cannot carry a calibration: clipped, not finite, swapped, on one code, too close together, or the gain is
+///                    far from nominal. Nothing is half-solved: inputs is then unchanged
+/// @throws bad_input  an applied voltage names a reference that is not there or states none
+[[nodiscard]] range_calibration solve(const range_setup& setup, const step& zero, const step& reference,
+                                      const std::vector<calibration::reference>& references, uncertainty::input_set& inputs);
+
+/// Judges a point that was not used to calibrate; its own inputs are added to the record's.
+/// @throws bad_step   clipped, not finite or too few samples
+[[nodiscard]] check_point check(const range_calibration& of, const std::string& name, const step& observed,
+                                const std::vector<calibration::reference>& references, uncertainty::input_set& inputs);
+
+/// The envelope A + C (V - Vc)^2 of U^2 of one sample at calibration, from the low to the high end of the range.
+[[nodiscard]] compact_uncertainty compact_form(const range_calibration& of, const std::vector<calibration::reference>& references,
+                                               const uncertainty::input_set& inputs);
+
+}  // namespace plumbline::calibration

@@ -1,0 +1,125 @@
+#pragma once
+// The network between connector and converter, solved by its node equation.
+
+#include <plumbline/front_end/chain.hpp>
+#include <plumbline/units/quantities.hpp>
+
+namespace plumbline::front_end {
+
+// All branches meet in one node, the converter's input. Kirchhoff's current law there, no current into the converter:
+//
+//     (V_in - V)/R_top + (0 - V)/R_bottom + (V_bias - V)/R_bias = 0
+//
+// Divider, level shift and both together are this one equation; an absent branch has no term. The callables below solve it for one
+// quantity each. Source: Kirchhoff's current law; for a divider alone they reduce to R_bottom / (R_top + R_bottom).
+
+/// Which branches a network has besides its top resistor.
+struct branches {
+    bool bottom = false;
+    bool bias = false;
+};
+
+[[nodiscard]] constexpr branches branches_of(const network& n) { return {n.bottom.has_value(), n.bias.has_value()}; }
+
+/// Conductance from the node to ground and supply, without the top resistor (S). Arguments of absent branches are not looked at.
+struct shunt_conductance {
+    branches present;
+    template <class Bottom, class Bias>
+    [[nodiscard]] constexpr auto operator()(const Bottom& r_bottom, const Bias& r_bias) const {
+        auto sum = 0.0 / r_bottom;
+        if (present.bottom) sum += 1.0 / r_bottom;
+        if (present.bias) sum += 1.0 / r_bias;
+        return sum;
+    }
+};
+
+/// Voltage at the connector that gives the node a voltage V.
+struct connector_voltage {
+    branches present;
+    template <class Node, class Top, class Bottom, class Bias, class Supply>
+    [[nodiscard]] constexpr auto operator()(const Node& v, const Top& r_top, const Bottom& r_bottom, const Bias& r_bias,
+                                            const Supply& v_bias) const {
+        auto connector = v + r_top * shunt_conductance{present}(r_bottom, r_bias) * v;
+        if (present.bias) connector -= r_top / r_bias * v_bias;
+        return connector;
+    }
+};
+
+/// Voltage that the open connector shows: that of the node without input current. 0 V without a bias branch.
+/// @pre a bottom resistor or a bias branch is present
+struct open_voltage {
+    branches present;
+    template <class Bottom, class Bias, class Supply>
+    [[nodiscard]] constexpr auto operator()(const Bottom& r_bottom, const Bias& r_bias, const Supply& v_bias) const {
+        const auto through = v_bias / r_bias / shunt_conductance{present}(r_bottom, r_bias);
+        return present.bias ? through : 0.0 * through;
+    }
+};
+
+/// Resistance that a source at the connector sees: the top resistor and what leads away from the node.
+/// @pre a bottom resistor or a bias branch is present
+struct input_resistance {
+    branches present;
+    template <class Top, class Bottom, class Bias>
+    [[nodiscard]] constexpr auto operator()(const Top& r_top, const Bottom& r_bottom, const Bias& r_bias) const {
+        return r_top + 1.0 / shunt_conductance{present}(r_bottom, r_bias);
+    }
+};
+
+/// Voltage at the connector of a source with resistance, loaded by the input:
+///
+///     V = V_source + (V_open - V_source) R_source / (R_source + R_in)
+///
+/// V_open is what the open connector shows, not 0 V for a biased input. Source: superposition.
+struct loaded {
+    template <class Source, class SourceResistance, class Open, class InputResistance>
+    [[nodiscard]] constexpr auto operator()(const Source& v_source, const SourceResistance& r_source, const Open& v_open,
+                                            const InputResistance& r_in) const {
+        return v_source + (v_open - v_source) * (r_source / (r_source + r_in));
+    }
+};
+
+/// Voltage of the converter's node at a mean code: c / 2^bits of the reference, for a converter that rounds.
+struct node_voltage {
+    int bits = 12;
+    template <class Code, class Reference>
+    [[nodiscard]] constexpr auto operator()(const Code& c, const Reference& v_reference) const {
+        return c / (static_cast<double>(std::int64_t{1} << bits) * code) * v_reference;
+    }
+};
+
+/// The whole chain by its data sheet: voltage at the connector for a mean code.
+///
+/// @param offset      the converter's zero (codes), 0 when ideal
+/// @param gain_error  relative, 0 when ideal; code = (1 + gain_error) * ideal code + offset
+/// @param v_supply    bias supply; not looked at without a bias branch
+/// @note a bias from the converter's reference is passed as that same reference, so that its deviations cancel as they do in the circuit
+struct nominal_reading {
+    int bits = 12;
+    branches present;
+    template <class Code, class Offset, class Gain, class Reference, class Top, class Bottom, class Bias, class Supply>
+    [[nodiscard]] constexpr auto operator()(const Code& c, const Offset& offset, const Gain& gain_error, const Reference& v_reference,
+                                            const Top& r_top, const Bottom& r_bottom, const Bias& r_bias, const Supply& v_supply) const {
+        const auto node = node_voltage{bits}((c - offset) / (1.0 + gain_error), v_reference);
+        return connector_voltage{present}(node, r_top, r_bottom, r_bias, v_supply);
+    }
+};
+
+/// A part's value after its deviation: nominal * (1 + relative).
+struct deviated {
+    template <class Nominal, class Relative>
+    [[nodiscard]] constexpr auto operator()(const Nominal& nominal, const Relative& relative) const {
+        return nominal * (1.0 + relative);
+    }
+};
+
+/// Gain of the chain by its nominal values, and the voltage at code 0.
+[[nodiscard]] volts_per_code nominal_gain(const chain& c);
+[[nodiscard]] voltage nominal_offset(const chain& c);
+[[nodiscard]] resistance nominal_input_resistance(const chain& c);
+
+/// Refuses a chain that cannot be one: resistors not positive, no shunt branch, bits outside 1 to 24, low not below high, negative limits.
+/// @throws bad_input  where names the part
+void expect_sound(const chain& c, const std::string& where);
+
+}  // namespace plumbline::front_end

@@ -1,0 +1,91 @@
+#pragma once
+// The record of an instrument: whoever holds it and this library can reproduce every number on its certificate.
+
+#include <optional>
+#include <plumbline/calibration/applied.hpp>
+#include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/uncertainty/budget.hpp>
+#include <plumbline/uncertainty/input.hpp>
+#include <string>
+#include <vector>
+
+namespace plumbline::record {
+
+/// Version of the record's form. Older ones are read, newer ones refused by name.
+inline constexpr int schema_version = 1;
+
+/// Someone with a place: who calibrated, who owns.
+struct party {
+    std::string name;
+    std::string contact;  ///< address, mail or telephone
+    friend bool operator==(const party&, const party&) = default;
+};
+
+struct device {
+    std::string description;
+    std::string maker;
+    std::string model;
+    std::string serial;
+    std::string firmware;
+    std::string condition;  ///< "" where it does not matter
+    friend bool operator==(const device&, const device&) = default;
+};
+
+/// Dates as YYYY-MM-DD, from the session file and never from the clock.
+struct dates {
+    std::string received;  ///< "" where it does not matter
+    std::string begun;
+    std::string ended;
+    std::string issued;
+    friend bool operator==(const dates&, const dates&) = default;
+};
+
+struct ambient {
+    celsius temperature;
+    kelvins temperature_half_width;         ///< how far it may have been from that during the calibration
+    std::optional<double> humidity_percent; ///< relative
+    double warm_up_minutes = 0.0;
+    friend bool operator==(const ambient&, const ambient&) = default;
+};
+
+struct method {
+    std::string text;
+    std::string deviations;   ///< anything added, changed or left out; "" prints as "none"
+    std::string not_covered;  ///< time base, bandwidth, other ranges ...
+    friend bool operator==(const method&, const method&) = default;
+};
+
+struct model_identity {
+    std::string name;
+    int version = 0;
+    friend bool operator==(const model_identity&, const model_identity&) = default;
+};
+
+enum class kind { instrument, probe };
+
+struct record {
+    kind what = kind::instrument;
+    std::string number;       ///< unique; also the name of its files: letters, digits, '-', '_', '.'
+    std::string replaces;     ///< number of the record this one amends, "" for a first one
+    std::string reason;       ///< why it was amended, "" for a first one
+    plumbline::record::device device;
+    party owner;
+    party calibrated_by;
+    std::string authorised_by;
+    std::string place;        ///< where the calibration was done
+    plumbline::record::dates dates;
+    plumbline::record::ambient ambient;
+    plumbline::record::method method;
+    std::string data_from_others;  ///< which figures came from the owner or others, "" prints as "none"
+    std::string invented;          ///< a demonstration says here that its data is invented; "" for a real one
+    std::vector<calibration::reference> references;
+    model_identity model;
+    double coverage_probability = uncertainty::default_coverage_probability;
+    uncertainty::input_set inputs;
+    std::vector<uncertainty::correlation> correlations;
+    std::vector<calibration::range_calibration> ranges;
+
+    friend bool operator==(const record&, const record&) = default;
+};
+
+}  // namespace plumbline::record

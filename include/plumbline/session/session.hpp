@@ -1,0 +1,60 @@
+#pragma once
+// A session file: who calibrated what, with which references, and where the captures are. Running it gives the record.
+
+#include <plumbline/calibration/applied.hpp>
+#include <plumbline/calibration/solve.hpp>
+#include <plumbline/record/record.hpp>
+#include <plumbline/units/quantities.hpp>
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace plumbline::session {
+
+/// Version of the form of session files. Older ones are read, newer ones refused by name.
+inline constexpr int schema_version = 1;
+
+/// Where the codes of a step are.
+struct capture_source {
+    std::string file;    ///< below the session file's folder
+    std::string column;  ///< "" where the file has one column
+    std::optional<frequency>
+        sample_rate;  ///< where neither the file nor the mode has the last word: all that are stated must agree
+};
+
+struct step {
+    calibration::applied source;
+    capture_source capture;
+};
+
+struct check {
+    std::string name;  ///< unique in its range, such as "-4 V"
+    session::step step;
+};
+
+struct range {
+    calibration::range_setup setup;
+    session::step zero;
+    session::step reference;
+    std::vector<check> checks;
+};
+
+struct session {
+    std::string file;              ///< as messages show it
+    std::filesystem::path folder;  ///< where the session file is
+    record::record header;         ///< device, people, dates, conditions, references; no results
+    std::vector<range> ranges;
+};
+
+/// Reads a session file (JSON; the form is described in README.md).
+/// @throws bad_input  as record::from_json; also a capture outside the folder of the session file, a range or check given twice, no range
+[[nodiscard]] session read_session(const std::filesystem::path& file);
+
+/// Reads the captures, solves every range, judges its check points. The same session and captures give the same record, bit for bit.
+/// @throws bad_input  a capture cannot be read, or its sample rate is more than 0.1 % from that of the mode
+/// @throws bad_step   the steps of a range cannot carry a calibration
+[[nodiscard]] record::record run(const session& s);
+
+}  // namespace plumbline::session

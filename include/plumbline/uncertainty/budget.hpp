@@ -1,0 +1,63 @@
+#pragma once
+// The uncertainty budget of a result: a row per input.
+
+#include <plumbline/uncertainty/coverage.hpp>
+#include <plumbline/uncertainty/uncertain.hpp>
+#include <string>
+#include <vector>
+
+namespace plumbline::uncertainty {
+
+/// A row of a budget, in coherent units.
+struct budget_row {
+    shared_input in;
+    double u = 0.0;                             ///< standard uncertainty of the input
+    double degrees_of_freedom = infinite;       ///< of u
+    double sensitivity = 0.0;                   ///< d result / d input
+    double contribution = 0.0;                  ///< |sensitivity| u, in the unit of the result
+    double share = 0.0;                         ///< contribution^2 / u_c^2; with stated correlations the shares need not add up to 1
+};
+
+/// Correlation between two inputs, besides what shared inputs bring by themselves. Defined for normal and repeated inputs.
+struct correlation {
+    std::string first;
+    std::string second;
+    double coefficient = 0.0;  ///< -1 to 1
+    friend bool operator==(const correlation&, const correlation&) = default;
+};
+
+/// The result: value +- U = k u at the coverage probability.
+struct budget {
+    std::string unit;
+    double value = 0.0;
+    double u = 0.0;                          ///< combined standard uncertainty
+    double degrees_of_freedom = infinite;    ///< effective (Welch-Satterthwaite)
+    bool few_degrees_of_freedom = false;     ///< fewer than 4: k is doubtful, take more readings
+    coverage covered;                        ///< probability, k, and how k was found
+    double U = 0.0;                          ///< expanded uncertainty
+    std::vector<budget_row> rows;            ///< largest contribution first; inputs without effect are left out
+};
+
+/// Budget of a result from its sensitivities.
+///
+///     u_c^2 = sum_i sum_j c_i c_j u_i u_j r_ij        1/nu_eff = sum_i (c_i u_i)^4 / (u_c^4 nu_i)
+///
+/// @param correlations  stated ones; jointly observed inputs among them must share their degrees of freedom, and nu_eff is then theirs
+///                      where they are all that counts. Where one bears on this result k is taken from t.
+/// @throws bad_input    a correlation names an input whose distribution is neither normal nor repeated, or lies outside [-1, 1]
+/// Source: JCGM 100:2008, eqs. (13) to (16), G.4.1.
+[[nodiscard]] budget make_budget(double value, const std::string& unit, std::span<const dependence> dependences,
+                                 double probability = default_coverage_probability, std::span<const correlation> correlations = {});
+
+template <class Quantity>
+[[nodiscard]] budget make_budget(const uncertain<Quantity>& y, double probability = default_coverage_probability,
+                                 std::span<const correlation> correlations = {}) {
+    return make_budget(y.value.value(), unit_symbol<Quantity>, y.dependences, probability, correlations);
+}
+
+/// Covariance of two results through the inputs they share and the stated correlations, in the product of their coherent units.
+/// Source: JCGM 100:2008, F.1.2.3, eq. (F.2).
+[[nodiscard]] double covariance(std::span<const dependence> a, std::span<const dependence> b,
+                                std::span<const correlation> correlations = {});
+
+}  // namespace plumbline::uncertainty

@@ -1,0 +1,60 @@
+#pragma once
+// What is known of an input besides its estimate.
+
+#include <limits>
+#include <string>
+#include <variant>
+
+namespace plumbline::uncertainty {
+
+inline constexpr double infinite = std::numeric_limits<double>::infinity();
+
+// All figures are in the coherent unit of the input that carries the distribution; half-widths and u are >= 0 and finite.
+
+/// Normal, from a stated U and k (JCGM 100:2008, 4.3.3) or u itself. Degrees of freedom infinite unless u is known to be doubtful (G.4.2).
+struct normal {
+    double u = 0.0;
+    double degrees_of_freedom = infinite;
+    friend bool operator==(const normal&, const normal&) = default;
+};
+
+/// Anywhere within +-half_width with equal probability: u = half_width / sqrt(3) (JCGM 100:2008, 4.3.7).
+struct rectangular {
+    double half_width = 0.0;
+    friend bool operator==(const rectangular&, const rectangular&) = default;
+};
+
+/// Within +-half_width, the middle likeliest: u = half_width / sqrt(6) (JCGM 100:2008, 4.3.9).
+struct triangular {
+    double half_width = 0.0;
+    friend bool operator==(const triangular&, const triangular&) = default;
+};
+
+/// Type A: a mean of repeated readings, u = s / sqrt(n) with n - 1 degrees of freedom (JCGM 100:2008, 4.2.3).
+struct repeated {
+    double u = 0.0;
+    double degrees_of_freedom = infinite;
+    friend bool operator==(const repeated&, const repeated&) = default;
+};
+
+/// A coefficient known as zero within +-coefficient (rectangular) times a difference known as difference +- half_width (rectangular), the
+/// temperature effect of a part for instance. Both may be estimated as zero, where first order sees nothing; as one input it has
+///
+///     u = coefficient / sqrt(3) * sqrt(difference^2 + half_width^2 / 3)
+///
+/// Inputs that name the same factor share the difference: given the difference they are independent, and coverage takes that into account.
+/// Source: variance of a product of independent quantities, JCGM 100:2008, note to 5.1.2.
+struct coefficient_times_difference {
+    double coefficient = 0.0;
+    double difference = 0.0;
+    double half_width = 0.0;
+    std::string factor;
+    friend bool operator==(const coefficient_times_difference&, const coefficient_times_difference&) = default;
+};
+
+using distribution = std::variant<normal, rectangular, triangular, repeated, coefficient_times_difference>;
+
+[[nodiscard]] double standard_uncertainty(const distribution& d);
+[[nodiscard]] double degrees_of_freedom(const distribution& d);
+
+}  // namespace plumbline::uncertainty

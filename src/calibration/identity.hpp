@@ -1,0 +1,19 @@
+#pragma once
+// Identities of a record's inputs: what two results share when they name the same one.
+
+#include <string>
+
+namespace plumbline::calibration::identity {
+
+/// Everything that belongs to one range of one channel.
+[[nodiscard]] inline std::string range(const std::string& channel, const std::string& range) { return channel + "/" + range; }
+[[nodiscard]] inline std::string zero(const std::string& of_range) { return of_range + "/zero"; }
+[[nodiscard]] inline std::string reference_step(const std::string& of_range) { return of_range + "/reference"; }
+[[nodiscard]] inline std::string check(const std::string& of_range, const std::string& name) { return of_range + "/check/" + name; }
+[[nodiscard]] inline std::string reading(const std::string& of_range) { return of_range + "/reading"; }
+[[nodiscard]] inline std::string part(const std::string& of_range, const std::string& name) { return of_range + "/" + name; }
+
+/// Everything that belongs to one reference, wherever it is used.
+[[nodiscard]] inline std::string reference(const std::string& id) { return "reference/" + id; }
+
+}  // namespace plumbline::calibration::identity

@@ -1,0 +1,46 @@
+#include "regular_file.hpp"
+
+#include <plumbline/error.hpp>
+
+#include <system_error>
+
+namespace plumbline::capture {
+
+namespace {
+[[noreturn]] void refuse_unreadable(const std::filesystem::path& file) {
+    throw bad_input(file.string(), "found a file that cannot be read", "a readable file", "check its permissions and its disk");
+}
+}  // namespace
+
+std::ifstream open_regular_file(const std::filesystem::path& file) {
+    namespace fs = std::filesystem;
+    std::error_code failed;
+    const fs::file_status status = fs::status(file, failed);
+    if (status.type() == fs::file_type::not_found) {
+        throw bad_input(file.string(), "found no such file", "a file", "check the name and the folder");
+    }
+    if (failed) {
+        refuse_unreadable(file);
+    }
+    if (status.type() == fs::file_type::directory) {
+        throw bad_input(file.string(), "found a directory", "a file", "name a file inside it");
+    }
+    if (status.type() != fs::file_type::regular) {
+        throw bad_input(file.string(), "found a pipe or a device", "a regular file", "save its data to a file first");
+    }
+    std::ifstream in(file, std::ios::binary);
+    if (!in) {
+        refuse_unreadable(file);
+    }
+    return in;
+}
+
+std::size_t read_piece(std::ifstream& in, char* data, std::size_t size, const std::filesystem::path& file) {
+    in.read(data, static_cast<std::streamsize>(size));
+    if (in.bad()) {
+        refuse_unreadable(file);
+    }
+    return static_cast<std::size_t>(in.gcount());
+}
+
+}  // namespace plumbline::capture

@@ -1,0 +1,365 @@
+#include "range_sections.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <plumbline/calibration/reading.hpp>
+#include <plumbline/record/record.hpp>
+#include <plumbline/uncertainty/budget.hpp>
+#include <string>
+#include <utility>
+#include <variant>
+
+namespace plumbline::certificate {
+namespace {
+
+constexpr const char* by_convolution = "*";
+
+template <class... F>
+struct overloaded : F... {
+    using F::operator()...;
+};
+
+std::string plus_or_minus(const std::string& half_width) { return "±" + half_width; }
+
+template <class Quantity>
+std::string within(Quantity half_width) {
+    return plus_or_minus(in_full(half_width));
+}
+
+std::string degrees_text(double degrees_of_freedom) {
+    if (degrees_of_freedom == uncertainty::infinite) return "infinite";
+    return fixed(degrees_of_freedom, degrees_of_freedom < 100.0 ? 1 : 0);
+}
+
+std::string k_text(const uncertainty::coverage& c) {
+    return fixed(c.k, 2) + (c.how == uncertainty::coverage::method::convolution ? by_convolution : "");
+}
+
+std::string distribution_text(const uncertainty::input& in) {
+    return std::visit(overloaded{[](const uncertainty::normal&) -> std::string { return "normal"; },
+                                 [&](const uncertainty::rectangular& d) {
+                                     return "rectangular, " + plus_or_minus(in_full(d.half_width, in.unit));
+                                 },
+                                 [&](const uncertainty::triangular& d) {
+                                     return "triangular, " + plus_or_minus(in_full(d.half_width, in.unit));
+                                 },
+                                 [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
+                                 [](const uncertainty::coefficient_times_difference&) -> std::string {
+                                     return "product of two rectangular";
+                                 }},
+                      in.spread);
+}
+
+section front_end_section(const calibration::range_calibration& range) {
+    const front_end::mode& mode = range.mode;
+    const front_end::network& network = range.chain.input;
+    const front_end::converter& adc = range.chain.adc;
+    fields run{"Mode", {}};
+    run.all = {{"Range", together(in_full(range.chain.low)) + " to " + together(in_full(range.chain.high))},
+               {"Sample rate", together(in_full(mode.sample_rate))},
+               {"Oversampling", std::to_string(mode.oversampling)},
+               {"Coupling", stated(mode.coupling)},
+               {"Supply", stated(mode.supply)},
+               {"Sampling", stated(mode.sampling)},
+               {"Temperature held within", together(within(range.temperature_half_width)) + " from step to step"}};
+    fields parts{"Front end, nominal values", {}};
+    parts.all.push_back({"Top resistor", resistor_text(network.top)});
+    parts.all.push_back({"Bottom resistor", network.bottom ? resistor_text(*network.bottom) : "none"});
+    if (network.bias) {
+        const front_end::bias_branch& bias = *network.bias;
+        std::string to = resistor_text(bias.branch) + ", to " + together(in_full(bias.supply));
+        to += bias.from_converter_reference ? " (the converter's reference)"
+                                            : ' ' + within(bias.supply_tolerance) + ", " + within(bias.supply_temperature_coefficient);
+        parts.all.push_back({"Bias branch", to});
+    } else {
+        parts.all.push_back({"Bias branch", "none"});
+    }
+    parts.all.push_back({"Converter", std::to_string(adc.bits) + " bits, reference " + together(in_full(adc.reference)) + ' ' +
+                                          within(adc.reference_tolerance) + ", " + within(adc.reference_temperature_coefficient)});
+    parts.all.push_back({"Converter limits", "offset " + within(adc.offset_limit) + ", gain " + within(adc.gain_error_limit) +
+                                                 ", integral non-linearity " + within(adc.integral_nonlinearity) + ", noise " +
+                                                 in_full(adc.noise) + " rms"});
+    return {"Channel " + range.channel + ", range " + range.range, false, {run, parts}};
+}
+
+/// Near 1 a correlation coefficient needs more digits: two of its distance from 1 (JCGM 100:2008, 7.2.6).
+std::string correlation_text(double r) {
+    const double distance = 1.0 - std::abs(r);
+    const int decimals = distance > 0.0 && distance < 0.01 ? static_cast<int>(std::ceil(-std::log10(distance))) + 1 : 3;
+    return fixed(r, decimals);
+}
+
+section correction_section(const calibration::range_calibration& range) {
+    const calibration::correction& line = range.result;
+    const rounded gain = round_with_prefix(line.gain, line.u_gain);
+    const rounded offset = round_with_prefix(line.offset, line.u_offset);
+    fields result{"", {}};
+    result.all = {
+        {"Gain", together(gain.value_with_unit()) + ", standard uncertainty " + together(gain.U_with_unit())},
+        {"Gain by nominal values", together(significant(range.nominal_gain, 6, unit_symbol<volts_per_code>))},
+        {"Offset (voltage at code 0)",
+         together(offset.value_with_unit()) + ", standard uncertainty " + together(offset.U_with_unit())},
+        {"Covariance of gain and offset", together(power_of_ten(line.covariance) + " V²/code")},
+        {"Correlation coefficient", correlation_text(line.covariance / (line.u_gain.value() * line.u_offset.value()))},
+    };
+    const paragraph correlated{
+        "Voltage = offset + gain × code. Gain and offset come from the same two steps and are correlated: their uncertainties must not be "
+        "combined as if they were independent. Take U of a reading from the table below or from the compact form."};
+    const calibration::compact_uncertainty& form = range.compact;
+    fields compact{"Compact form of U, never below it within the range: U² = A + C (V - Vc)²", {}};
+    compact.all = {{"A", together(power_of_ten(form.a) + " V²")},
+                   {"C", together(power_of_ten(form.c))},
+                   {"Vc", together(power_of_ten(form.centre.value()) + " V")},
+                   {"Largest excess over U", together(significant(form.largest_excess, 2, "1", rounding::up))}};
+    return {"Correction", true, {result, correlated, compact}};
+}
+
+/// Voltages at which a range is shown, from its low to its high end.
+std::vector<voltage> shown_voltages(const front_end::chain& chain) {
+    const bool bipolar = chain.low < voltage() && chain.high > voltage();
+    if (bipolar) {
+        return {chain.low, 0.5 * chain.low, 0.1 * chain.low, voltage(), 0.1 * chain.high, 0.5 * chain.high, chain.high};
+    }
+    std::vector<voltage> all;
+    for (const double part : {0.0, 0.1, 0.25, 0.5, 0.75, 0.9, 1.0}) all.push_back(chain.low + part * (chain.high - chain.low));
+    return all;
+}
+
+class budgets {
+public:
+    budgets(const record::record& of, const calibration::range_calibration& range)
+        : of_(of), range_(range), when_(calibration::at_calibration(range)) {}
+
+    [[nodiscard]] uncertainty::budget calibrated(voltage at) const {
+        return made_of(calibration::reading(of_.inputs, of_.references, range_, code_at(at), when_));
+    }
+    [[nodiscard]] uncertainty::budget uncalibrated(voltage at) const {
+        return made_of(calibration::uncalibrated_reading(of_.inputs, range_, code_at(at), when_));
+    }
+
+private:
+    [[nodiscard]] codes code_at(voltage v) const { return calibration::code_at(range_.result, v); }
+    [[nodiscard]] uncertainty::budget made_of(const uncertainty::uncertain<voltage>& y) const {
+        return uncertainty::make_budget(y, of_.coverage_probability, of_.correlations);
+    }
+
+    const record::record& of_;
+    const calibration::range_calibration& range_;
+    calibration::reading_conditions when_;
+};
+
+/// U alone, with the prefix that suits it.
+std::string U_alone(const uncertainty::budget& b, rounding how) {
+    return together(round_with_prefix(0.0, b.U, b.unit, how).U_with_unit());
+}
+
+section reading_section(const budgets& of, const calibration::range_calibration& range, rounding how) {
+    table shown{"One sample at calibration, beside the same without calibration (by data sheets)",
+                {"reading", "U", "k", "degrees of freedom", "uncalibrated U", "uncalibrated k", "uncalibrated degrees of freedom"},
+                {}};
+    bool few = false;
+    for (const voltage& v : shown_voltages(range.chain)) {
+        const uncertainty::budget after = of.calibrated(v);
+        const uncertainty::budget before = of.uncalibrated(v);
+        few = few || after.few_degrees_of_freedom;
+        shown.rows.push_back({together(in_full(v)), U_alone(after, how), k_text(after.covered), degrees_text(after.degrees_of_freedom),
+                              U_alone(before, how), k_text(before.covered), degrees_text(before.degrees_of_freedom)});
+    }
+    section out{"Uncertainty of readings", true, {std::move(shown)}};
+    if (few) out.blocks.push_back(paragraph{"Fewer than 4 degrees of freedom: k is doubtful there; calibrate with more samples."});
+    return out;
+}
+
+std::string sensitivity_text(double sensitivity, const std::string& result_unit, const std::string& input_unit) {
+    if (input_unit == result_unit) return significant(sensitivity, 3, "");
+    return together(significant(sensitivity, 3, input_unit == "1" ? result_unit : result_unit + '/' + input_unit));
+}
+
+std::string share_text(double share) {
+    const std::string percent = fixed(100.0 * share, 1);
+    return together(percent == "0.0" ? "below 0.1 %" : percent + " %");
+}
+
+section budget_section(const budgets& of, const calibration::range_calibration& range, rounding how) {
+    const voltage at = range.chain.high;
+    const uncertainty::budget b = of.calibrated(at);
+    table rows{"",
+               {"input", "estimate", "u", "distribution", "degrees of freedom", "sensitivity", "contribution", "share of u²"},
+               {}};
+    for (const uncertainty::budget_row& row : b.rows) {
+        const uncertainty::input& in = *row.in;
+        const bool certain = row.u == 0.0;
+        const rounded figure = certain ? rounded{} : round_with_prefix(in.estimate, row.u, in.unit);
+        rows.rows.push_back({in.label + " (" + stated(in.source) + ')',
+                             together(certain ? in_full(in.estimate, in.unit) : figure.value_with_unit()),
+                             together(certain ? in_full(0.0, in.unit) : figure.U_with_unit()), distribution_text(in),
+                             degrees_text(row.degrees_of_freedom), sensitivity_text(row.sensitivity, b.unit, in.unit),
+                             together(significant(row.contribution, 2, b.unit)), share_text(row.share)});
+    }
+    fields result{"Result", {}};
+    result.all = {{"Reading ± U", together(round_with_prefix(b.value, b.U, b.unit, how).plus_minus())},
+                  {"Standard uncertainty", together(significant(b.u, 2, b.unit))},
+                  {"Coverage factor k", k_text(b.covered)},
+                  {"Effective degrees of freedom", degrees_text(b.degrees_of_freedom)}};
+    return {"Uncertainty budget of one sample at " + together(in_full(at)), true, {std::move(rows), std::move(result)}};
+}
+
+std::string reference_name(const record::record& of, const std::string& id) {
+    const auto found = std::find_if(of.references.begin(), of.references.end(), [&](const auto& r) { return r.id == id; });
+    if (found == of.references.end()) return id + " (not described in this record)";
+    return stated(found->description, "reference") + " [" + id + ']';
+}
+
+fields evidence(const record::record& of, const std::string& caption, const calibration::step& step) {
+    fields out{caption, {}};
+    std::string by = reference_name(of, step.source.reference);
+    if (step.source.stated) by += ": " + stated_voltage_text(*step.source.stated);
+    const capture::statistics& seen = step.seen;
+    out.all = {{"Applied by", by},
+               {"Codes", "mean " + fixed(seen.mean.value(), 3) + ", standard deviation " + fixed(seen.s.value(), 3) + ", lowest " +
+                             std::to_string(seen.min) + ", highest " + std::to_string(seen.max)},
+               {"Samples", std::to_string(seen.n) + ", of them independent " + fixed(seen.n_eff, 0)},
+               {"Capture", stated(step.evidence.file) + (step.evidence.column.empty() ? "" : ", column " + step.evidence.column) + ", " +
+                               together(in_full(step.evidence.sample_rate))},
+               {"SHA-256", stated(step.evidence.sha256)}};
+    return out;
+}
+
+section steps_section(const record::record& of, const calibration::range_calibration& range) {
+    return {"Steps that the correction was made from",
+            true,
+            {evidence(of, "Zero step", range.zero), evidence(of, "Reference step", range.reference)}};
+}
+
+bool has_limit(const calibration::acceptance& limit) { return limit.absolute > voltage() || limit.relative > ratio(); }
+
+std::string limit_text(const calibration::acceptance& limit) {
+    std::string text;
+    if (limit.absolute > voltage()) text = in_full(limit.absolute);
+    if (limit.relative > ratio()) text += (text.empty() ? "" : " + ") + in_full(limit.relative) + " of the voltage";
+    return plus_or_minus(limit.absolute > voltage() && limit.relative > ratio() ? '(' + text + ')' : text);
+}
+
+plot error_plot(const calibration::range_calibration& range) {
+    std::vector<const calibration::check_point*> points;
+    for (const calibration::check_point& c : range.checks) points.push_back(&c);
+    std::sort(points.begin(), points.end(), [](const auto* a, const auto* b) { return a->applied_value < b->applied_value; });
+    const bool limited = has_limit(range.limit);
+    double left = range.chain.low.value();
+    double right = range.chain.high.value();
+    double top = 0.0;
+    for (const auto* c : points) {
+        left = std::min(left, c->applied_value.value());
+        right = std::max(right, c->applied_value.value());
+        top = std::max(top, std::abs(c->error.value()) + c->U.value());
+        if (limited) top = std::max(top, c->permissible.value());
+    }
+    const auto across = [&](voltage v) { return fixed(70.0 + 550.0 * (v.value() - left) / (right - left), 1); };
+    const auto up = [&](double error) { return fixed(120.0 - 100.0 * error / top, 1); };
+    plot out;
+    out.description = "Error with its U at " + std::to_string(points.size()) + " check points" +
+                      (limited ? ", between the limits (dashed)" : "") + ", over the applied voltage";
+    for (const auto* c : points) {
+        const double e = c->error.value();
+        const double U = c->U.value();
+        out.points.push_back({across(c->applied_value), up(e), up(e - U), up(e + U)});
+        if (!limited) continue;
+        const std::string gap = out.upper_limit.empty() ? "" : " ";
+        out.upper_limit += gap + across(c->applied_value) + ',' + up(c->permissible.value());
+        out.lower_limit += gap + across(c->applied_value) + ',' + up(-c->permissible.value());
+    }
+    out.zero = up(0.0);
+    out.left = together(in_full(left, unit_symbol<voltage>));
+    out.right = together(in_full(right, unit_symbol<voltage>));
+    out.top = together("+" + significant(top, 2, unit_symbol<voltage>));
+    out.bottom = together(significant(-top, 2, unit_symbol<voltage>));
+    return out;
+}
+
+section check_section(const record::record& of, const calibration::range_calibration& range, rounding how) {
+    section out{"Check points", true, {}};
+    if (range.checks.empty()) {
+        out.blocks.push_back(paragraph{
+            "None. Two points cannot show non-linearity: the correction was not tested between or beyond them. No statement of conformity."});
+        return out;
+    }
+    const bool limited = has_limit(range.limit);
+    table shown{"",
+                {"applied", "indication", "error ± U", "k", "degrees of freedom", "limit of error", "verdict", "tests the reference"},
+                {}};
+    std::string untested;
+    for (const calibration::check_point& c : range.checks) {
+        const auto rounded_to_U = [&](voltage v) { return together(round_with_prefix(v, c.U, how).value_with_unit()); };
+        shown.rows.push_back({rounded_to_U(c.applied_value), rounded_to_U(c.indication),
+                              together(round_with_prefix(c.error, c.U, how).plus_minus()), fixed(c.k, 2),
+                              degrees_text(c.degrees_of_freedom), limited ? together(plus_or_minus(in_full(c.permissible))) : "none",
+                              limited ? (c.conforms ? "pass" : "fail") : "none", c.tests_reference ? "yes" : "no"});
+        if (!c.tests_reference) untested += (untested.empty() ? "" : ", ") + rounded_to_U(c.applied_value);
+    }
+    out.blocks.push_back(std::move(shown));
+    out.blocks.push_back(error_plot(range));
+    if (!untested.empty()) {
+        out.blocks.push_back(paragraph{"Not a test of the reference, at " + untested +
+                                       ": the voltage applied there shares an error with those that calibrated. An error of that reference "
+                                       "shows in none of these points."});
+    }
+    if (limited) {
+        out.blocks.push_back(paragraph{"Statement of conformity, for the check points above only. Specification: error within " +
+                                       limit_text(range.limit) +
+                                       ". Decision rule: simple acceptance (JCGM 106:2012, 8.2; ILAC-G8:09/2019, 4.2.1), pass where the "
+                                       "error lies within the limit, judged on unrounded figures, without a guard band. Right at the limit "
+                                       "the risk of a wrong verdict is up to 50 %."});
+    } else {
+        out.blocks.push_back(paragraph{"No specification was stated, so there is no statement of conformity."});
+    }
+    for (const calibration::check_point& c : range.checks) {
+        out.blocks.push_back(evidence(of, "Evidence of the check point at " + together(round_with_prefix(c.applied_value, c.U, how).value_with_unit()), c.observed));
+    }
+    return out;
+}
+
+section findings_section(const calibration::range_calibration& range) {
+    section out{"Findings", true, {}};
+    if (range.findings.empty()) {
+        out.blocks.push_back(paragraph{"None."});
+        return out;
+    }
+    out.blocks.push_back(paragraph{"Noticed while calibrating. What is advised is an opinion, not a result."});
+    items all;
+    for (const calibration::finding& f : range.findings) {
+        all.texts.push_back("Finding " + std::to_string(f.number) + ", " + stated(f.where) + ": " + f.text);
+    }
+    out.blocks.push_back(std::move(all));
+    return out;
+}
+
+}  // namespace
+
+std::string resistor_text(const front_end::resistor& r) {
+    return together(in_full(r.nominal) + ' ' + within(r.tolerance)) + ", " + together(within(r.temperature_coefficient));
+}
+
+std::string stated_voltage_text(const calibration::stated_voltage& v) {
+    const std::string value = in_full(v.value);
+    return std::visit(overloaded{[&](const calibration::expanded& e) {
+                                     return together(value + " ± " + in_full(e.U)) + ", k = " + in_full(e.k, "");
+                                 },
+                                 [&](const calibration::limits& l) { return together(value + " within " + within(l.half_width)); }},
+                      v.spread);
+}
+
+std::vector<section> range_sections(const record::record& of, const calibration::range_calibration& range, rounding how) {
+    const budgets uncertainty(of, range);
+    std::vector<section> all;
+    all.push_back(front_end_section(range));
+    all.push_back(correction_section(range));
+    all.push_back(reading_section(uncertainty, range, how));
+    all.push_back(check_section(of, range, how));
+    all.push_back(findings_section(range));
+    all.push_back(budget_section(uncertainty, range, how));
+    all.push_back(steps_section(of, range));
+    return all;
+}
+
+}  // namespace plumbline::certificate

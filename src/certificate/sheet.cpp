@@ -1,0 +1,204 @@
+#include "sheet.hpp"
+
+#include <plumbline/record/record.hpp>
+#include <string>
+#include <utility>
+#include <variant>
+
+#include "printable.hpp"
+#include "range_sections.hpp"
+
+namespace plumbline::certificate {
+namespace {
+
+std::string device_word(const record::record& of) { return of.what == record::kind::probe ? "Probe" : "Instrument"; }
+
+section identification(const record::record& of) {
+    fields all{"", {}};
+    all.all = {{"Certificate number", stated(of.number)}, {"Replaces certificate", stated(of.replaces, "none")}};
+    if (!of.replaces.empty()) all.all.push_back({"Reason of the amendment", stated(of.reason)});
+    const std::string begun = stated(of.dates.begun);
+    for (const field& f : {field{"Date received", stated(of.dates.received)},
+                           field{"Date of calibration", of.dates.begun == of.dates.ended ? begun : begun + " to " + stated(of.dates.ended)},
+                           field{"Date of issue", stated(of.dates.issued)},
+                           field{"Calibrated by", stated(of.calibrated_by.name)},
+                           field{"Address of whoever calibrated", stated(of.calibrated_by.contact)},
+                           field{"Place of calibration", stated(of.place)},
+                           field{"Owner", stated(of.owner.name)},
+                           field{"Contact of the owner", stated(of.owner.contact)},
+                           field{"Authorised by", stated(of.authorised_by)},
+                           field{"Figures supplied by the owner or others", stated(of.data_from_others, "none")}}) {
+        all.all.push_back(f);
+    }
+    return {"Identification", false, {std::move(all)}};
+}
+
+section device(const record::record& of) {
+    const record::device& d = of.device;
+    fields all{"", {}};
+    all.all = {{"What it is", stated(d.description)},     {"Maker", stated(d.maker)},
+               {"Model", stated(d.model)},                {"Serial number", stated(d.serial)},
+               {"Firmware version", stated(d.firmware)},  {"Condition", stated(d.condition)}};
+    std::string covered;
+    for (const calibration::range_calibration& r : of.ranges) {
+        covered += (covered.empty() ? "" : "; ") + std::string("channel ") + r.channel + " range " + r.range;
+    }
+    all.all.push_back({"Calibrated here", stated(covered, "none")});
+    return {device_word(of), false, {std::move(all)}};
+}
+
+/// In own words; the figures are those of IEC 61010 and of common practice (limits of dangerous voltages), no clause quoted.
+section cautions() {
+    return {"Before you connect anything",
+            false,
+            {items{{
+                "Calibration does not make an instrument safe, and this certificate is no safety approval. Local electrical codes and the "
+                "practice of licensed trades come first.",
+                "Not rated for any measurement category (IEC 61010 CAT II, III or IV). Never connect it to mains, to building wiring or to "
+                "equipment fed straight from them. The output of an inverter is mains too.",
+                "Treat anything above 30 V AC rms, 42.4 V peak or 60 V DC as dangerous, and less than that when wet. Stay below the limits of "
+                "input and probe: a measuring range is not a rating.",
+                "Hold probes behind the finger guard. Connect ground first and remove it last. Do not use a damaged lead.",
+                "With a USB cable plugged in, the ground clip is the earth of the computer: clipped to a live point it shorts that point. All "
+                "channels share one ground: clipped to two potentials it shorts them. Calibrate on battery or isolated.",
+                "Lithium cell: charge it watched, with its own protection and charger, between about 0 and 45 °C. Stop using a cell that is "
+                "swollen, hot, dented or wet. Do not adjust the instrument while it charges.",
+                "A shorted 12 V battery gives hundreds of amperes: use a fused lead, take off rings and watches. The open-circuit voltage of a "
+                "solar panel is far above 12 V.",
+                "Vehicles: keep away from airbag and belt-tensioner circuits, from orange high-voltage cables and from ignition without a rated "
+                "attenuator.",
+            }}}};
+}
+
+section conditions(const record::record& of) {
+    const record::ambient& a = of.ambient;
+    fields all{"", {}};
+    all.all = {{"Method", stated(of.method.text)},
+               {"Added, changed or left out", stated(of.method.deviations, "none")},
+               {"Not covered", stated(of.method.not_covered)},
+               {"Measurement model", stated(of.model.name) + ", version " + std::to_string(of.model.version)},
+               {"Ambient temperature", together('(' + in_full(a.temperature.degrees, "") + " ± " +
+                                                in_full(a.temperature_half_width.value(), "") + ") °C") + " (limits)"},
+               {"Relative humidity", a.humidity_percent ? together(in_full(*a.humidity_percent, "") + " %") : "not stated"},
+               {"Warm-up", together(in_full(a.warm_up_minutes, "") + " minutes")},
+               {"Supply", "with the mode of each range below"}};
+    return {"Method and conditions", false, {std::move(all)}};
+}
+
+section references(const record::record& of) {
+    section out{"References and traceability", false, {}};
+    if (of.references.empty()) out.blocks.push_back(paragraph{"None; no traceability claimed."});
+    for (const calibration::reference& r : of.references) {
+        fields one{stated(r.description, "Reference") + " [" + r.id + ']', {}};
+        one.all = {{"Maker", stated(r.maker)}, {"Model", stated(r.model)}, {"Serial number", stated(r.serial)}};
+        if (r.output) one.all.push_back({"Output", stated_voltage_text(*r.output)});
+        if (r.divider) {
+            one.all.push_back({"Divides", "reference [" + r.divider->from + ']'});
+            one.all.push_back({"Top resistor", resistor_text(r.divider->top)});
+            one.all.push_back({"Bottom resistor", resistor_text(r.divider->bottom)});
+        }
+        if (!r.output && !r.divider) one.all.push_back({"Output", "stated with each step"});
+        one.all.push_back({"Traceability", stated(r.traceability, "no traceability claimed")});
+        out.blocks.push_back(std::move(one));
+    }
+    return out;
+}
+
+section reading_guide(const record::record& of, rounding how) {
+    const std::string exact = together(fixed(100.0 * of.coverage_probability, 2) + " %");
+    const std::string about = together(fixed(100.0 * of.coverage_probability, 0) + " %");
+    section out{"How the uncertainty is stated", false, {}};
+    out.blocks.push_back(paragraph{
+        "U is the standard uncertainty u times the coverage factor k printed with it, chosen so that value ± U covers the true value with a "
+        "probability of about " +
+        about + " (" + exact +
+        "). The evaluation follows JCGM 100:2008 (GUM). k comes from Student's t at the effective degrees of freedom; where a star follows "
+        "it, bounded inputs rule and k was found by numerical convolution of the inputs instead."});
+    out.blocks.push_back(paragraph{
+        "U includes what happened during the calibration: reference, scatter, resolution, non-linearity, temperature. Drift afterwards, "
+        "other temperatures, other modes, other sources and probes attached later are not part of U."});
+    out.blocks.push_back(paragraph{
+        std::string("Every U has two significant digits, rounded ") + (how == rounding::up ? "up" : "to nearest") +
+        "; the value has the same last place. Rounded figures are for reading: the record holds them in full."});
+    if (!of.correlations.empty()) {
+        items stated_ones;
+        for (const uncertainty::correlation& c : of.correlations) {
+            stated_ones.texts.push_back(c.first + " with " + c.second + ": r = " + fixed(c.coefficient, 3));
+        }
+        out.blocks.push_back(paragraph{"Correlations stated between inputs, besides the inputs that results share:"});
+        out.blocks.push_back(std::move(stated_ones));
+    }
+    return out;
+}
+
+section statements() {
+    return {"What this certificate says",
+            false,
+            {items{{
+                "The results relate only to the device named here, as it was on the date of calibration.",
+                "This is an own measurement and not an accredited calibration.",
+                "It holds one set of results. Results from before an adjustment or repair: none recorded.",
+                "Opinions: none besides the advice that stands with findings.",
+            }}}};
+}
+
+void make_printable(std::string& text) { text = printable(text); }
+
+void make_printable(std::vector<std::string>& texts) {
+    for (std::string& t : texts) make_printable(t);
+}
+
+void make_printable(paragraph& p) { make_printable(p.text); }
+void make_printable(items& i) { make_printable(i.texts); }
+void make_printable(fields& f) {
+    make_printable(f.caption);
+    for (field& one : f.all) make_printable(one.value);
+}
+void make_printable(table& t) {
+    make_printable(t.caption);
+    for (auto& row : t.rows) make_printable(row);
+}
+void make_printable(plot&) {}  // figures only
+
+void make_printable(sheet& s) {
+    make_printable(s.number);
+    make_printable(s.notices);
+    make_printable(s.end_mark);
+    for (section& part : s.sections) {
+        make_printable(part.heading);
+        for (block& b : part.blocks) std::visit([](auto& any) { make_printable(any); }, b);
+    }
+}
+
+}  // namespace
+
+std::string stated(const std::string& text, const char* absent) {
+    return text.find_first_not_of(" \t\r\n") == std::string::npos ? absent : text;
+}
+
+std::string together(std::string figure) {
+    for (std::size_t at = figure.find(' '); at != std::string::npos; at = figure.find(' ', at)) figure.replace(at, 1, "\xC2\xA0");
+    return figure;
+}
+
+sheet make_sheet(const record::record& of, rounding how) {
+    sheet out;
+    out.title = "Calibration certificate";
+    out.subtitle = "Own measurement, not an accredited calibration";
+    out.number = stated(of.number);
+    if (!of.invented.empty()) out.notices.push_back("Invented data: " + of.invented);
+    if (!of.replaces.empty()) {
+        out.notices.push_back("Amended certificate: it replaces number " + of.replaces + ". Reason: " + stated(of.reason));
+    }
+    out.sections = {identification(of), device(of), cautions(), conditions(of), references(of), reading_guide(of, how)};
+    for (const calibration::range_calibration& r : of.ranges) {
+        for (section& part : range_sections(of, r, how)) out.sections.push_back(std::move(part));
+    }
+    if (of.ranges.empty()) out.sections.push_back({"Results", false, {paragraph{"None: no range was calibrated."}}});
+    out.sections.push_back(statements());
+    out.end_mark = "End of certificate " + out.number;
+    make_printable(out);
+    return out;
+}
+
+}  // namespace plumbline::certificate

@@ -1,0 +1,513 @@
+#include "layout.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <charconv>
+#include <chrono>
+#include <plumbline/calibration/reading.hpp>
+#include <set>
+#include <string_view>
+#include <type_traits>
+
+namespace plumbline::record {
+
+namespace {
+
+constexpr std::size_t longest_number = 64;
+
+/// A text that may be left out of a session and is then empty.
+void may_text(fields& f, const char* key, std::string& value) {
+    if (f.gives(key)) f.text(key, value);
+}
+
+bool is_date(const std::string& text) {
+    const auto digits = [&](std::size_t from, std::size_t n) {
+        int value = -1;
+        const char* end = text.data() + from + n;
+        return text[from] != '-' && std::from_chars(text.data() + from, end, value).ptr == end ? value : -1;
+    };
+    if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
+    const int y = digits(0, 4);
+    const int m = digits(5, 2);
+    const int d = digits(8, 2);
+    return y >= 0 && m >= 0 && d >= 0 &&
+           std::chrono::year_month_day(std::chrono::year(y), std::chrono::month(static_cast<unsigned>(m)),
+                                       std::chrono::day(static_cast<unsigned>(d)))
+               .ok();
+}
+
+void visit_date(fields& f, const char* key, std::string& value) {
+    f.text(key, value);
+    f.expect(is_date(value), key, "found " + shown(value), "a day of the calendar as YYYY-MM-DD", "correct the date");
+}
+
+/// Dates written as YYYY-MM-DD come in the order of their texts.
+void expect_order(fields& f, const char* key, const std::string& earlier, const std::string& later, const char* earlier_name) {
+    f.expect(earlier <= later, key, "found " + shown(later), fmt::format("a day not before \"{}\", {}", earlier_name, earlier),
+             "correct one of the two dates");
+}
+
+void visit(fields& f, dates& d) {
+    if (f.gives("received")) {
+        f.text("received", d.received);
+        f.expect(d.received.empty() || is_date(d.received), "received", "found " + shown(d.received),
+                 "a day of the calendar as YYYY-MM-DD, or nothing", "correct the date");
+    }
+    visit_date(f, "begun", d.begun);
+    visit_date(f, "ended", d.ended);
+    visit_date(f, "issued", d.issued);
+    expect_order(f, "begun", d.received, d.begun, "received");
+    expect_order(f, "ended", d.begun, d.ended, "begun");
+    expect_order(f, "issued", d.ended, d.issued, "ended");
+}
+
+void visit(fields& f, party& p) {
+    f.text("name", p.name, wording::not_empty);
+    f.text("contact", p.contact, wording::not_empty);
+}
+
+void visit(fields& f, device& d) {
+    f.text("description", d.description, wording::not_empty);
+    f.text("maker", d.maker, wording::not_empty);
+    f.text("model", d.model, wording::not_empty);
+    f.text("serial", d.serial, wording::not_empty);
+    may_text(f, "firmware", d.firmware);
+    may_text(f, "condition", d.condition);
+}
+
+void visit(fields& f, ambient& a) {
+    f.figure("temperature", a.temperature.degrees, "degC");
+    f.expect(a.temperature.degrees >= -273.15, "temperature", fmt::format("found {} degC", a.temperature.degrees),
+             "a temperature above absolute zero", "correct the number");
+    f.quantity("temperature_half_width", a.temperature_half_width, demand::not_negative);
+    if (f.has("humidity_percent", a.humidity_percent.has_value())) {
+        double percent = a.humidity_percent.value_or(0.0);
+        f.number("humidity_percent", percent, demand::not_negative);
+        f.expect(percent <= 100.0, "humidity_percent", fmt::format("found {}", percent), "at most 100", "correct the number");
+        a.humidity_percent = percent;
+    }
+    if (f.gives("warm_up_minutes")) f.number("warm_up_minutes", a.warm_up_minutes, demand::not_negative);
+}
+
+void visit(fields& f, method& m) {
+    f.text("text", m.text, wording::not_empty);
+    may_text(f, "deviations", m.deviations);
+    may_text(f, "not_covered", m.not_covered);
+}
+
+void visit(fields& f, front_end::resistor& r) {
+    f.quantity("nominal", r.nominal, demand::above_zero);
+    f.quantity("tolerance", r.tolerance, demand::not_negative);
+    f.quantity("temperature_coefficient", r.temperature_coefficient, demand::not_negative);
+}
+
+void visit_resistor(fields& f, const char* key, front_end::resistor& r) {
+    f.object(key, [&] { visit(f, r); });
+}
+
+/// Value with its spread: {"value", "U", "k"} or {"value", "limits"}, among the fields of the object that states it.
+void visit_stated(fields& f, calibration::stated_voltage& v) {
+    f.quantity("value", v.value);
+    const auto* bounds = std::get_if<calibration::limits>(&v.spread);
+    if (f.has("limits", bounds != nullptr)) {
+        calibration::limits l = bounds != nullptr ? *bounds : calibration::limits{};
+        f.quantity("limits", l.half_width, demand::above_zero);
+        v.spread = l;
+        return;
+    }
+    const auto* known = std::get_if<calibration::expanded>(&v.spread);
+    calibration::expanded e = known != nullptr ? *known : calibration::expanded{};
+    f.quantity("U", e.U, demand::above_zero);
+    f.number("k", e.k, demand::above_zero);
+    v.spread = e;
+}
+
+void visit(fields& f, calibration::reference& r) {
+    f.text("id", r.id, wording::not_empty);
+    f.text("description", r.description, wording::not_empty);
+    may_text(f, "maker", r.maker);
+    may_text(f, "model", r.model);
+    may_text(f, "serial", r.serial);
+    may_text(f, "traceability", r.traceability);
+    if (f.has("output", r.output.has_value())) {
+        if (!r.output) r.output.emplace();
+        f.object("output", [&] { visit_stated(f, *r.output); });
+    }
+    if (f.has("divider", r.divider.has_value())) {
+        if (!r.divider) r.divider.emplace();
+        f.object("divider", [&] {
+            f.text("from", r.divider->from, wording::not_empty);
+            visit_resistor(f, "top", r.divider->top);
+            visit_resistor(f, "bottom", r.divider->bottom);
+        });
+    }
+    f.expect(!(r.output && r.divider), "divider", "found both an output and a divider", "one of them",
+             "keep the output where the voltage was measured, the divider where it is computed");
+}
+
+template <class T>
+auto by_id(const std::vector<T>& all, const std::string& id) {
+    return std::find_if(all.begin(), all.end(), [&](const T& one) { return one.id == id; });
+}
+
+void expect_sound(fields& f, const std::vector<calibration::reference>& references) {
+    for (std::size_t i = 0; i < references.size(); ++i) {
+        const calibration::reference& r = references[i];
+        const std::string at = fmt::format("references/{}/", i);
+        f.expect(by_id(references, r.id) - references.begin() == static_cast<std::ptrdiff_t>(i), at + "id",
+                 "found " + shown(r.id) + " a second time", "an id of its own for each reference", "rename one of them");
+        if (!r.divider) continue;
+        const auto from = by_id(references, r.divider->from);
+        f.expect(from != references.end() && from->output.has_value(), at + "divider/from", "found " + shown(r.divider->from),
+                 "the id of a reference that states its output", "name that reference, or state its output");
+    }
+}
+
+void visit(fields& f, capture::statistics& s) {
+    f.count("n", s.n, 1);
+    f.quantity("mean", s.mean);
+    f.quantity("s", s.s, demand::not_negative);
+    f.number("n_eff", s.n_eff, demand::above_zero);
+    f.whole("min", s.min);
+    f.whole("max", s.max, s.min);
+    f.count("at_bottom", s.at_bottom);
+    f.count("at_top", s.at_top);
+    f.quantity("drift", s.drift);
+}
+
+bool is_sha256(const std::string& text) {
+    return text.size() == 64 && text.find_first_not_of("0123456789abcdef") == std::string::npos;
+}
+
+void visit_step(fields& f, calibration::step& s) {
+    f.object("applied", [&] { visit(f, s.source); });
+    f.object("capture", [&] {
+        f.text("file", s.evidence.file, wording::not_empty);
+        f.text("column", s.evidence.column);
+        f.text("sha256", s.evidence.sha256);
+        f.expect(is_sha256(s.evidence.sha256), "sha256", "found " + shown(s.evidence.sha256),
+                 "64 hexadecimal digits in lower case", "use the record as it was written");
+        f.quantity("sample_rate", s.evidence.sample_rate, demand::above_zero);
+    });
+    f.object("seen", [&] { visit(f, s.seen); });
+}
+
+void visit(fields& f, calibration::check_point& c) {
+    visit_step(f, c.observed);
+    f.quantity("applied_value", c.applied_value);
+    f.quantity("indication", c.indication);
+    f.quantity("error", c.error);
+    f.quantity("U", c.U, demand::not_negative);
+    f.number("k", c.k, demand::above_zero);
+    f.number_or_infinite("degrees_of_freedom", c.degrees_of_freedom, demand::above_zero);
+    f.quantity("permissible", c.permissible, demand::not_negative);
+    f.flag("conforms", c.conforms);
+    f.flag("tests_reference", c.tests_reference);
+}
+
+void visit(fields& f, calibration::range_calibration& r) {
+    f.text("channel", r.channel, wording::not_empty);
+    f.text("range", r.range, wording::not_empty);
+    f.object("mode", [&] { visit(f, r.mode); });
+    f.object("chain", [&] { visit(f, r.chain); });
+    f.quantity("temperature_half_width", r.temperature_half_width, demand::not_negative);
+    f.object("zero", [&] { visit_step(f, r.zero); });
+    f.object("reference", [&] { visit_step(f, r.reference); });
+    f.figure("nominal_gain", r.nominal_gain, "V/code");
+    f.object("correction", [&] {
+        f.quantity("gain", r.result.gain);
+        f.quantity("u_gain", r.result.u_gain, demand::not_negative);
+        f.quantity("offset", r.result.offset);
+        f.quantity("u_offset", r.result.u_offset, demand::not_negative);
+        f.figure("covariance", r.result.covariance, "V^2/code");
+    });
+    f.object("compact", [&] {
+        f.figure("a", r.compact.a, "V^2", demand::not_negative);
+        f.number("c", r.compact.c, demand::not_negative);
+        f.quantity("centre", r.compact.centre);
+        f.number("largest_excess", r.compact.largest_excess, demand::not_negative);
+    });
+    f.object("accept", [&] { visit(f, r.limit); });
+    f.list("checks", r.checks, [&](calibration::check_point& c) { visit(f, c); });
+    f.list("findings", r.findings, [&](calibration::finding& one) {
+        f.whole("number", one.number);
+        f.text("where", one.where);
+        f.text("text", one.text);
+    });
+}
+
+// Distributions, by the word that names them in "distribution".
+
+using uncertainty::distribution;
+
+constexpr std::array<const char*, std::variant_size_v<distribution>> distribution_names{
+    "normal", "rectangular", "triangular", "repeated", "coefficient times difference"};
+
+distribution distribution_of(std::size_t index) {
+    switch (index) {
+        case 0:
+            return uncertainty::normal{};
+        case 1:
+            return uncertainty::rectangular{};
+        case 2:
+            return uncertainty::triangular{};
+        case 3:
+            return uncertainty::repeated{};
+        default:
+            return uncertainty::coefficient_times_difference{};
+    }
+}
+
+void visit_spread(fields& f, const std::string& unit, distribution& d) {
+    std::string name = distribution_names[d.index()];
+    f.text("distribution", name);
+    const auto* known = std::find(distribution_names.begin(), distribution_names.end(), name);
+    f.expect(known != distribution_names.end(), "distribution", "found " + shown(name),
+             fmt::format("\"{}\"", fmt::join(distribution_names, "\", \"")), "use the record as it was written");
+    const auto index = static_cast<std::size_t>(known - distribution_names.begin());
+    if (d.index() != index) d = distribution_of(index);
+    std::visit(
+        [&](auto& spread) {
+            using kind = std::remove_reference_t<decltype(spread)>;
+            if constexpr (std::is_same_v<kind, uncertainty::coefficient_times_difference>) {
+                const std::string per_kelvin_unit = unit + "/K";
+                f.figure("coefficient", spread.coefficient, per_kelvin_unit.c_str(), demand::not_negative);
+                f.figure("difference", spread.difference, "K");
+                f.figure("half_width", spread.half_width, "K", demand::not_negative);
+                f.text("factor", spread.factor);
+            } else if constexpr (requires { spread.half_width; }) {
+                f.figure("half_width", spread.half_width, unit.c_str(), demand::not_negative);
+            } else {
+                f.figure("u", spread.u, unit.c_str(), demand::not_negative);
+                f.number_or_infinite("degrees_of_freedom", spread.degrees_of_freedom, demand::above_zero);
+            }
+        },
+        d);
+}
+
+constexpr std::array<const char*, 10> input_units{"V", "code", "ohm", "A", "Hz", "s", "1", "K", "V/code", "1/K"};
+
+void visit(fields& f, uncertainty::input& in) {
+    f.text("id", in.id, wording::not_empty);
+    f.text("label", in.label);
+    f.text("source", in.source);
+    f.text("unit", in.unit);
+    f.expect(std::find(input_units.begin(), input_units.end(), in.unit) != input_units.end(), "unit", "found " + shown(in.unit),
+             fmt::format("\"{}\"", fmt::join(input_units, "\", \"")), "use the record as it was written");
+    f.figure("estimate", in.estimate, in.unit.c_str());
+    visit_spread(f, in.unit, in.spread);
+}
+
+void visit_inputs(fields& f, uncertainty::input_set& set) {
+    std::vector<uncertainty::input> inputs;
+    for (const auto& [id, in] : set.all()) inputs.push_back(*in);
+    f.list("inputs", inputs, [&](uncertainty::input& in) { visit(f, in); });
+    set = {};
+    for (std::size_t i = 0; i < inputs.size(); ++i) {
+        const std::string& id = inputs[i].id;
+        f.expect(!set.all().contains(id), fmt::format("inputs/{}/id", i), "found " + shown(id) + " a second time",
+                 "an id of its own for each input", "use the record as it was written");
+        set.add(inputs[i]);
+    }
+}
+
+void visit_correlations(fields& f, record& r) {
+    f.list("correlations", r.correlations, [&](uncertainty::correlation& c) {
+        f.text("first", c.first);
+        f.text("second", c.second);
+        f.number("coefficient", c.coefficient);
+        f.expect(c.coefficient >= -1.0 && c.coefficient <= 1.0, "coefficient", fmt::format("found {}", c.coefficient),
+                 "a number from -1 to 1", "correct the number");
+    });
+    for (std::size_t i = 0; i < r.correlations.size(); ++i) {
+        for (const auto& [key, id] :
+             {std::pair{"first", r.correlations[i].first}, std::pair{"second", r.correlations[i].second}}) {
+            f.expect(r.inputs.all().contains(id), fmt::format("correlations/{}/{}", i, key), "found " + shown(id),
+                     "the id of one of the inputs", "use the record as it was written");
+        }
+    }
+}
+
+void visit_model(fields& f, model_identity& m) {
+    f.object("model", [&] {
+        f.text("name", m.name);
+        f.expect(m.name == calibration::model_name, "name", "found " + shown(m.name),
+                 fmt::format("\"{}\", the model that this library computes", calibration::model_name),
+                 "read it with the library that wrote it, or a newer one");
+        f.whole("version", m.version, 1);
+        f.expect(m.version <= calibration::model_version, "version", fmt::format("found version {}", m.version),
+                 fmt::format("at most {}, the newest that this library computes", calibration::model_version),
+                 "read it with the library that wrote it, or a newer one");
+    });
+}
+
+void visit_kind(fields& f, kind& k) {
+    std::string name = k == kind::instrument ? "instrument" : "probe";
+    f.text("kind", name);
+    f.expect(name == "instrument" || name == "probe", "kind", "found " + shown(name), "\"instrument\" or \"probe\"",
+             "correct the word");
+    k = name == "instrument" ? kind::instrument : kind::probe;
+}
+
+void visit_numbers(fields& f, record& r) {
+    const char* expected = "1 to 64 letters, digits, '.', '_' or '-', not beginning with '.'";
+    const char* remedy = "choose a number that can name a file";
+    f.text("number", r.number);
+    f.expect(is_record_number(r.number), "number", "found " + shown(r.number), expected, remedy);
+    may_text(f, "replaces", r.replaces);
+    may_text(f, "reason", r.reason);
+    if (!r.replaces.empty()) {
+        f.expect(is_record_number(r.replaces), "replaces", "found " + shown(r.replaces), expected,
+                 "give the number of the earlier record");
+        f.expect(r.replaces != r.number, "replaces", "found the record's own number", "that of an earlier one",
+                 "give the new record a number of its own");
+    }
+    f.expect(r.replaces.empty() == r.reason.empty(), "reason", r.reason.empty() ? "found no reason" : "found a reason",
+             r.reason.empty() ? "why the earlier record is replaced" : "none, since no record is replaced",
+             r.reason.empty() ? "say what was wrong with it" : "name the earlier record in \"replaces\", or remove the reason");
+}
+
+}  // namespace
+
+void visit_envelope(fields& f, const char* what, int known_version) {
+    std::string found = what;
+    const bool ours = f.has("plumbline", true);
+    if (ours) f.text("plumbline", found);
+    f.expect(ours && found == what, "plumbline", ours ? "found " + shown(found) : "found no such field",
+             fmt::format("\"{}\"", what), fmt::format("give a {} file", what));
+    int version = known_version;
+    f.whole("schema", version, 1);
+    f.expect(version <= known_version, "schema", fmt::format("found version {}", version),
+             fmt::format("at most {}, the newest that this library reads", known_version), "read it with a newer library");
+}
+
+bool is_record_number(const std::string& text) {
+    constexpr const char* allowed = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789._-";
+    return !text.empty() && text.size() <= longest_number && text.front() != '.' &&
+           text.find_first_not_of(allowed) == std::string::npos;
+}
+
+void visit_header(fields& f, record& r) {
+    visit_kind(f, r.what);
+    visit_numbers(f, r);
+    f.object("device", [&] { visit(f, r.device); });
+    f.object("owner", [&] { visit(f, r.owner); });
+    f.object("calibrated_by", [&] { visit(f, r.calibrated_by); });
+    f.text("authorised_by", r.authorised_by, wording::not_empty);
+    f.text("place", r.place, wording::not_empty);
+    f.object("dates", [&] { visit(f, r.dates); });
+    f.object("ambient", [&] { visit(f, r.ambient); });
+    f.object("method", [&] { visit(f, r.method); });
+    may_text(f, "data_from_others", r.data_from_others);
+    may_text(f, "invented", r.invented);
+    f.list("references", r.references, [&](calibration::reference& one) { visit(f, one); });
+    expect_sound(f, r.references);
+}
+
+void visit(fields& f, calibration::applied& a) {
+    f.text("reference", a.reference, wording::not_empty);
+    if (f.has("value", a.stated.has_value())) {
+        if (!a.stated) a.stated.emplace();
+        visit_stated(f, *a.stated);
+    }
+}
+
+void visit(fields& f, calibration::acceptance& a) {
+    f.quantity("absolute", a.absolute, demand::not_negative);
+    f.quantity("relative", a.relative, demand::not_negative);
+}
+
+void visit(fields& f, front_end::mode& m) {
+    f.quantity("sample_rate", m.sample_rate, demand::above_zero);
+    if (f.gives("oversampling")) f.whole("oversampling", m.oversampling, 1);
+    may_text(f, "coupling", m.coupling);
+    may_text(f, "supply", m.supply);
+    may_text(f, "sampling", m.sampling);
+}
+
+void visit(fields& f, front_end::chain& c) {
+    visit_resistor(f, "top", c.input.top);
+    if (f.has("bottom", c.input.bottom.has_value())) {
+        if (!c.input.bottom) c.input.bottom.emplace();
+        visit_resistor(f, "bottom", *c.input.bottom);
+    }
+    bool supply_given = true;
+    if (f.has("bias", c.input.bias.has_value())) {
+        if (!c.input.bias) c.input.bias.emplace();
+        front_end::bias_branch& bias = *c.input.bias;
+        f.object("bias", [&] {
+            visit_resistor(f, "branch", bias.branch);
+            if (f.gives("from_converter_reference")) f.flag("from_converter_reference", bias.from_converter_reference);
+            if (!bias.from_converter_reference || f.gives("supply")) {
+                f.quantity("supply", bias.supply);
+            } else {
+                supply_given = false;
+            }
+            if (!bias.from_converter_reference || f.gives("supply_tolerance")) {
+                f.quantity("supply_tolerance", bias.supply_tolerance, demand::not_negative);
+            }
+            if (!bias.from_converter_reference || f.gives("supply_temperature_coefficient")) {
+                f.quantity("supply_temperature_coefficient", bias.supply_temperature_coefficient, demand::not_negative);
+            }
+        });
+    }
+    f.object("adc", [&] {
+        f.whole("bits", c.adc.bits, 1, 24);
+        f.quantity("reference", c.adc.reference, demand::above_zero);
+        f.quantity("reference_tolerance", c.adc.reference_tolerance, demand::not_negative);
+        f.quantity("reference_temperature_coefficient", c.adc.reference_temperature_coefficient, demand::not_negative);
+        f.quantity("offset_limit", c.adc.offset_limit, demand::not_negative);
+        f.quantity("gain_error_limit", c.adc.gain_error_limit, demand::not_negative);
+        f.quantity("integral_nonlinearity", c.adc.integral_nonlinearity, demand::not_negative);
+        f.quantity("noise", c.adc.noise, demand::not_negative);
+    });
+    f.quantity("low", c.low);
+    f.quantity("high", c.high);
+    f.expect(c.low < c.high, "high", fmt::format("found {} V", c.high.value()),
+             fmt::format("more than the low end, {} V", c.low.value()), "correct the ends of the range");
+    if (!c.input.bias || !c.input.bias->from_converter_reference) return;
+    if (!supply_given) c.input.bias->supply = c.adc.reference;
+    f.expect(c.input.bias->supply == c.adc.reference, "bias/supply", fmt::format("found {} V", c.input.bias->supply.value()),
+             fmt::format("{} V, since the supply is the converter's reference", c.adc.reference.value()),
+             "leave the supply out, or set \"from_converter_reference\" to false");
+    f.expect(c.input.bias->supply_tolerance == 0.0 * one, "bias/supply_tolerance", "found a tolerance",
+             "none, since the supply is the converter's reference", "leave it out");
+    f.expect(c.input.bias->supply_temperature_coefficient == 0.0 / kelvin, "bias/supply_temperature_coefficient",
+             "found a temperature coefficient", "none, since the supply is the converter's reference", "leave it out");
+}
+
+void expect_known(fields& f, const std::string& at, const calibration::applied& a,
+                  const std::vector<calibration::reference>& references) {
+    const auto named = by_id(references, a.reference);
+    f.expect(named != references.end(), at + "/reference", "found " + shown(a.reference), "the id of one of the references",
+             "correct the id, or add the reference");
+    const bool states = named != references.end() && (named->output || named->divider);
+    f.expect(a.stated || states, at, "found no value, and reference " + shown(a.reference) + " states none",
+             "a value with U and k, or with limits", "state the voltage that was applied");
+}
+
+void visit(fields& f, record& r) {
+    visit_envelope(f, "record", schema_version);
+    visit_header(f, r);
+    visit_model(f, r.model);
+    f.number("coverage_probability", r.coverage_probability, demand::above_zero);
+    f.expect(r.coverage_probability < 1.0, "coverage_probability", fmt::format("found {}", r.coverage_probability),
+             "a number below 1", "correct the number");
+    visit_inputs(f, r.inputs);
+    visit_correlations(f, r);
+    f.list("ranges", r.ranges, [&](calibration::range_calibration& one) { visit(f, one); });
+    f.expect(!r.ranges.empty(), "ranges", "found an empty list", "at least one range", "use the record as it was written");
+    for (std::size_t i = 0; i < r.ranges.size(); ++i) {
+        const calibration::range_calibration& range = r.ranges[i];
+        const std::string at = fmt::format("ranges/{}/", i);
+        expect_known(f, at + "zero/applied", range.zero.source, r.references);
+        expect_known(f, at + "reference/applied", range.reference.source, r.references);
+        for (std::size_t k = 0; k < range.checks.size(); ++k) {
+            expect_known(f, fmt::format("{}checks/{}/applied", at, k), range.checks[k].observed.source, r.references);
+        }
+    }
+}
+
+}  // namespace plumbline::record

@@ -1,0 +1,34 @@
+#pragma once
+// What a record holds, field by field: the one description that reading and writing share, and that session files share with records.
+
+#include "fields.hpp"
+
+#include <plumbline/record/record.hpp>
+
+#include <string>
+
+namespace plumbline::record {
+
+/// Refuses a file that is no such file of ours, or of a newer form: "plumbline", "schema".
+void visit_envelope(fields& f, const char* what, int known_version);
+
+/// Whether a text can name a record and its files: A-Z a-z 0-9 . _ -, 1 to 64 of them, not beginning with '.'.
+[[nodiscard]] bool is_record_number(const std::string& text);
+
+/// What record and session say of device, people, dates, conditions, method and references.
+void visit_header(fields& f, record& r);
+
+void visit(fields& f, calibration::applied& a);
+void visit(fields& f, calibration::acceptance& a);
+void visit(fields& f, front_end::mode& m);
+void visit(fields& f, front_end::chain& c);
+
+/// Refuses an applied voltage that names no reference, or one that states no voltage while none is stated here.
+/// @param at  where the applied voltage stands, as a JSON pointer from here without its first '/'
+void expect_known(fields& f, const std::string& at, const calibration::applied& a,
+                  const std::vector<calibration::reference>& references);
+
+/// A whole record.
+void visit(fields& f, record& r);
+
+}  // namespace plumbline::record

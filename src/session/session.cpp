@@ -1,0 +1,156 @@
+#include <plumbline/session/session.hpp>
+
+#include "../record/json_reader.hpp"
+#include "../record/layout.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <plumbline/calibration/reading.hpp>
+#include <plumbline/capture/csv.hpp>
+#include <plumbline/capture/digest.hpp>
+#include <plumbline/capture/statistics.hpp>
+#include <plumbline/error.hpp>
+
+namespace plumbline::session {
+
+namespace {
+
+using record::demand;
+using record::fields;
+using record::wording;
+
+/// Whether a path stays below the folder that it is relative to, whatever the folder.
+bool stays_below(const std::filesystem::path& path) {
+    return path.is_relative() && std::find(path.begin(), path.end(), "..") == path.end();
+}
+
+void visit(fields& f, capture_source& c) {
+    f.text("file", c.file, wording::not_empty);
+    f.expect(stays_below(c.file), "file", "found " + record::shown(c.file),
+             "a file in the folder of the session or below it, without \"..\"",
+             "copy the capture there and name it relative to the session");
+    if (f.gives("column")) f.text("column", c.column);
+    if (f.has("sample_rate", c.sample_rate.has_value())) {
+        frequency rate = c.sample_rate.value_or(1.0 * hertz);
+        f.quantity("sample_rate", rate, demand::above_zero);
+        c.sample_rate = rate;
+    }
+}
+
+void visit_step(fields& f, step& s) {
+    f.object("applied", [&] { record::visit(f, s.source); });
+    f.object("capture", [&] { visit(f, s.capture); });
+}
+
+void visit(fields& f, range& r, kelvins temperature_half_width) {
+    calibration::range_setup& setup = r.setup;
+    f.text("channel", setup.channel, wording::not_empty);
+    f.text("range", setup.range, wording::not_empty);
+    f.object("mode", [&] { record::visit(f, setup.mode); });
+    f.object("chain", [&] { record::visit(f, setup.chain); });
+    setup.temperature_half_width = temperature_half_width;
+    if (f.gives("temperature_half_width"))
+        f.quantity("temperature_half_width", setup.temperature_half_width, demand::not_negative);
+    f.object("accept", [&] { record::visit(f, setup.limit); });
+    f.object("zero", [&] { visit_step(f, r.zero); });
+    f.object("reference", [&] { visit_step(f, r.reference); });
+    if (f.gives("checks")) {
+        f.list("checks", r.checks, [&](check& c) {
+            f.text("name", c.name, wording::not_empty);
+            visit_step(f, c.step);
+        });
+    }
+}
+
+void expect_sound(fields& f, const session& s) {
+    f.expect(!s.ranges.empty(), "ranges", "found an empty list", "at least one range", "describe the range that was calibrated");
+    for (std::size_t i = 0; i < s.ranges.size(); ++i) {
+        const range& r = s.ranges[i];
+        const std::string at = fmt::format("ranges/{}", i);
+        const auto same_range = [&](const range& other) {
+            return other.setup.channel == r.setup.channel && other.setup.range == r.setup.range;
+        };
+        f.expect(
+            std::none_of(s.ranges.begin(), s.ranges.begin() + static_cast<std::ptrdiff_t>(i), same_range), at,
+            fmt::format("found channel {}, range {} a second time", record::shown(r.setup.channel), record::shown(r.setup.range)),
+            "each range of a channel once", "remove one of them, or give it another name");
+        record::expect_known(f, at + "/zero/applied", r.zero.source, s.header.references);
+        record::expect_known(f, at + "/reference/applied", r.reference.source, s.header.references);
+        for (auto c = r.checks.begin(); c != r.checks.end(); ++c) {
+            const std::string check_at = fmt::format("{}/checks/{}", at, c - r.checks.begin());
+            const auto same_name = [&](const check& other) { return other.name == c->name; };
+            f.expect(std::none_of(r.checks.begin(), c, same_name), check_at + "/name",
+                     "found " + record::shown(c->name) + " a second time", "a name of its own for each check",
+                     "rename one of them");
+            record::expect_known(f, check_at + "/applied", c->step.source, s.header.references);
+        }
+    }
+}
+
+void visit(fields& f, session& s) {
+    record::visit_envelope(f, "session", schema_version);
+    record::visit_header(f, s.header);
+    f.expect(s.header.what == record::kind::instrument, "kind", "found \"probe\"", "\"instrument\"",
+             "calibrate probes with a later version");
+    f.list("ranges", s.ranges, [&](range& r) { visit(f, r, s.header.ambient.temperature_half_width); });
+    expect_sound(f, s);
+}
+
+/// The sample rate of a capture: every one that is stated, in file, capture entry and mode, must be the same within 0.1 %.
+frequency agreed_rate(const std::optional<frequency>& in_file, const capture_source& source, const front_end::mode& mode,
+                      const std::string& where) {
+    constexpr double tolerance = 1e-3;
+    const auto agree = [&](frequency rate, const char* stated_in) {
+        if (std::abs((rate / mode.sample_rate).value() - 1.0) <= tolerance) return;
+        throw bad_input(where, fmt::format("found a sample rate of {} Hz {}", rate.value(), stated_in),
+                        fmt::format("{} Hz as in the mode, to 0.1 %", mode.sample_rate.value()),
+                        "a correction belongs to one mode: correct the rate that is wrong, or capture again in this mode");
+    };
+    if (source.sample_rate) agree(*source.sample_rate, "in the session's entry for this capture");
+    if (in_file) agree(*in_file, "in the capture");
+    return in_file.value_or(source.sample_rate.value_or(mode.sample_rate));
+}
+
+calibration::step observe(const step& from, const range& of, const std::filesystem::path& folder) {
+    const std::filesystem::path file = folder / from.capture.file;
+    const capture::run run = capture::read_csv(file, from.capture.column);
+    const front_end::converter& adc = of.setup.chain.adc;
+    calibration::step seen{from.source,
+                           {from.capture.file, from.capture.column, capture::sha256_of_file(file), {}},
+                           capture::summarise(run, adc.bottom_code(), adc.top_code())};
+    seen.evidence.sample_rate = agreed_rate(run.sample_rate, from.capture, of.setup.mode, file.string());
+    return seen;
+}
+
+}  // namespace
+
+session read_session(const std::filesystem::path& file) {
+    record::json_reader in(record::read_json_text(file), file.string(), record::completeness::may_default);
+    session s;
+    s.file = file.string();
+    s.folder = file.parent_path();
+    visit(in, s);
+    in.finish();
+    return s;
+}
+
+record::record run(const session& s) {
+    record::record result = s.header;
+    result.model = {calibration::model_name, calibration::model_version};
+    for (const range& r : s.ranges) {
+        const calibration::step zero = observe(r.zero, r, s.folder);
+        const calibration::step reference = observe(r.reference, r, s.folder);
+        calibration::range_calibration solved = calibration::solve(r.setup, zero, reference, result.references, result.inputs);
+        for (const check& c : r.checks) {
+            const calibration::step observed = observe(c.step, r, s.folder);
+            solved.checks.push_back(calibration::check(solved, c.name, observed, result.references, result.inputs));
+        }
+        solved.compact = calibration::compact_form(solved, result.references, result.inputs);
+        result.ranges.push_back(std::move(solved));
+    }
+    return result;
+}
+
+}  // namespace plumbline::session

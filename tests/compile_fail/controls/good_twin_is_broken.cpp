@@ -1,0 +1,2 @@
+// first error: does not matter here
+double twice(double x) { return x + x }

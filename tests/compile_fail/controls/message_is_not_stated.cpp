@@ -1,0 +1,3 @@
+#ifdef MISTAKE
+static_assert(false, "a sentence that nobody expects");
+#endif

@@ -1,0 +1,107 @@
+#pragma once
+// A record with something in every member. All of it is invented, also where figures would have to agree with each other.
+
+#include <plumbline/calibration/reading.hpp>
+#include <plumbline/record/record.hpp>
+
+#include <string>
+
+namespace sample {
+
+namespace pl = plumbline;
+
+inline pl::front_end::resistor resistor(double nominal) {
+    return {nominal * pl::ohm, 0.01 * pl::one, 5e-5 / pl::kelvin};
+}
+
+inline pl::calibration::step step(const std::string& reference, const std::string& file, double mean) {
+    pl::calibration::step s;
+    s.source.reference = reference;
+    s.evidence = {file, "A", std::string(64, 'a'), 10000.0 * pl::hertz};
+    s.seen = {2048, mean * pl::code, 0.85 * pl::code, 1890.5, 2040, 2051, 0, 0, -0.0625 * pl::code};
+    return s;
+}
+
+inline pl::front_end::chain chain() {
+    pl::front_end::chain c;
+    c.input.top = resistor(1e6);
+    c.input.bottom = resistor(430e3);
+    c.input.bias = pl::front_end::bias_branch{resistor(300e3), 3.3 * pl::volt, true, 0.0 * pl::one, 0.0 / pl::kelvin};
+    c.adc = {12,           3.3 * pl::volt,         0.005 * pl::one,     3e-5 / pl::kelvin,
+             4.0 * pl::code, 0.002 * pl::one, 1.0 * pl::code, 0.9 * pl::code};
+    c.low = -10.0 * pl::volt;
+    c.high = 10.0 * pl::volt;
+    return c;
+}
+
+inline pl::calibration::range_calibration range() {
+    pl::calibration::range_calibration r;
+    r.channel = "A";
+    r.range = "10 V";
+    r.mode = {10000.0 * pl::hertz, 1, "DC", "battery", "12.5 cycles"};
+    r.chain = chain();
+    r.temperature_half_width = 1.0 * pl::kelvin;
+    r.zero = step("short", "zero.csv", 2045.25);
+    r.reference = step("ref-4v096", "reference.csv", 2911.1);
+    r.nominal_gain = 0.0047;
+    r.result.gain = 0.00473 * pl::volt / pl::code;
+    r.result.u_gain = 2.5e-06 * pl::volt / pl::code;
+    r.result.offset = -9.68 * pl::volt;
+    r.result.u_offset = 0.0051 * pl::volt;
+    r.result.covariance = -1.25e-08;
+    r.compact = {1.2e-05, 3.4e-07, 0.5 * pl::volt, 0.04};
+    r.limit = {0.03 * pl::volt, 0.003 * pl::one};
+    pl::calibration::check_point c;
+    c.observed = step("meter", "check.csv", 1200.0);
+    c.observed.source.stated = pl::calibration::stated_voltage{-4.0 * pl::volt, pl::calibration::expanded{0.0007 * pl::volt, 2.0}};
+    c.applied_value = -4.0 * pl::volt;
+    c.indication = -4.004 * pl::volt;
+    c.error = -0.004 * pl::volt;
+    c.U = 0.0062 * pl::volt;
+    c.k = 2.0;
+    c.degrees_of_freedom = pl::uncertainty::infinite;
+    c.permissible = 0.042 * pl::volt;
+    c.conforms = true;
+    c.tests_reference = true;
+    r.checks = {c};
+    r.findings = {{201, "channel A, 10 V", "something worth saying; what to do"}};
+    return r;
+}
+
+inline pl::record::record record() {
+    using namespace plumbline::uncertainty;
+    pl::record::record r;
+    r.number = "PS2-0007-2025-03";
+    r.replaces = "PS2-0007-2024-11";
+    r.reason = "wrong serial number";
+    r.device = {"pocket scope", "home-built", "PS-2", "0007", "1.4.0", "new battery"};
+    r.owner = {"Ravenbrook Modular Workshop", "4 Mill Lane, Ravenbrook"};
+    r.calibrated_by = {"Vera Lindqvist", "vera@ravenbrook.example"};
+    r.authorised_by = "Vera Lindqvist";
+    r.place = "electronics bench";
+    r.dates = {"2025-03-13", "2025-03-14", "2025-03-14", "2025-03-15"};
+    r.ambient = {{22.5}, 1.0 * pl::kelvin, 45.0, 30.0};
+    r.method = {"Two points.\nThen checks with \"\xc2\xb1\".", "none", "time base"};
+    r.data_from_others = "data sheets";
+    r.invented = "all of it";
+    pl::calibration::reference shorted{"short", "shorting plug", "", "", "", "", {}, {}};
+    shorted.output = pl::calibration::stated_voltage{0.0 * pl::volt, pl::calibration::limits{2e-05 * pl::volt}};
+    pl::calibration::reference part{"ref-4v096", "reference part", "Hollin", "HS4096B", "lot 2431", "", {}, {}};
+    part.output = pl::calibration::stated_voltage{4.096 * pl::volt, pl::calibration::limits{0.0041 * pl::volt}};
+    pl::calibration::reference divider{"ref-0v8", "divider", "", "", "", "", {}, {}};
+    divider.divider = pl::calibration::divided{"ref-4v096", resistor(1650.0), resistor(402.0)};
+    pl::calibration::reference meter{"meter", "bench meter", "Aldous", "A55", "A55-1193", "certificate AI-2024-0876", {}, {}};
+    r.references = {shorted, part, divider, meter};
+    r.model = {pl::calibration::model_name, pl::calibration::model_version};
+    r.inputs.add({"a", "normal one", "data sheet", "V", 4.096, normal{0.001, infinite}});
+    r.inputs.add({"b", "rectangular one", "data sheet", "code", 0.0, rectangular{0.5}});
+    r.inputs.add({"c", "triangular one", "data sheet", "1", -0.25, triangular{0.0125}});
+    r.inputs.add({"d", "repeated one", "capture zero.csv", "code", 2045.25, repeated{0.02, 1889.5}});
+    r.inputs.add({"e", "temperature effect", "data sheet", "1", 0.0, coefficient_times_difference{5e-05, 0.0, 1.0, "temperature"}});
+    r.inputs.add({"f", "offset drift", "data sheet", "V", 0.0, coefficient_times_difference{2e-06, -1.5, 1.0, "temperature"}});
+    r.correlations = {{"a", "d", -0.25}};
+    r.ranges = {range()};
+    return r;
+}
+
+}  // namespace sample

@@ -1,0 +1,293 @@
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+#include <exception>
+#include <iterator>
+#include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/solve.hpp>
+#include <plumbline/capture/statistics.hpp>
+#include <plumbline/uncertainty/budget.hpp>
+#include <simulation/coverage.hpp>
+#include <thread>
+
+namespace plumbline::simulation {
+
+namespace {
+
+// --- what the library is told: the data sheets, as plain data -----------------------------------------------------------------------------
+
+front_end::resistor told(const part& p) {
+    return {p.nominal * ohm, p.tolerance * one, p.temperature_coefficient * (one / kelvin)};
+}
+
+front_end::chain told(const kind& k) {
+    front_end::chain chain;
+    chain.input.top = told(k.network.top);
+    if (k.network.bottom) chain.input.bottom = told(*k.network.bottom);
+    if (k.network.bias) {
+        front_end::bias_branch bias;
+        bias.branch = told(*k.network.bias);
+        bias.from_converter_reference = !k.network.bias_supply;
+        const part& supply = k.network.bias_supply ? *k.network.bias_supply : k.converter.reference;
+        bias.supply = supply.nominal * volt;
+        if (k.network.bias_supply) {
+            bias.supply_tolerance = supply.tolerance * one;
+            bias.supply_temperature_coefficient = supply.temperature_coefficient * (one / kelvin);
+        }
+        chain.input.bias = bias;
+    }
+    chain.adc.bits = k.converter.bits;
+    chain.adc.reference = k.converter.reference.nominal * volt;
+    chain.adc.reference_tolerance = k.converter.reference.tolerance * one;
+    chain.adc.reference_temperature_coefficient = k.converter.reference.temperature_coefficient * (one / kelvin);
+    chain.adc.offset_limit = k.converter.offset_limit * code;
+    chain.adc.gain_error_limit = k.converter.gain_error_limit * one;
+    chain.adc.integral_nonlinearity = k.converter.inl_limit * code;
+    chain.adc.noise = k.converter.noise * code;
+    chain.low = k.low * volt;
+    chain.high = k.high * volt;
+    return chain;
+}
+
+calibration::reference told(const statement& s, const std::string& id) {
+    calibration::reference r;
+    r.id = id;
+    r.description = id;
+    if (s.normal) {
+        r.output = calibration::stated_voltage{s.value * volt, calibration::expanded{s.spread * volt, 2.0}};
+    } else {
+        r.output = calibration::stated_voltage{s.value * volt, calibration::limits{s.spread * volt}};
+    }
+    return r;
+}
+
+// --- what happens ---------------------------------------------------------------------------------------------------------------------
+
+double actual(const statement& s, generator& random) {
+    return s.value + (s.normal ? 0.5 * s.spread * random.normal() : random.within(s.spread));
+}
+
+struct outcome {
+    double error = 0.0;  ///< V, reading minus truth
+    double U = 0.0;      ///< V
+};
+
+class laboratory {
+public:
+    explicit laboratory(const kind& k) : kind_(k), references_{told(k.zero, "zero"), told(k.reference, "reference")} {
+        setup_.channel = "A";
+        setup_.range = "simulated";
+        setup_.mode.sample_rate = 10e3 * hertz;
+        setup_.chain = told(k);
+        setup_.temperature_half_width = k.calibration_half_width * kelvin;
+        setup_.limit = {1.0 * volt, 0.0 * one};
+    }
+
+    /// A new instrument is made, calibrated and read once at each point.
+    void one_instrument(std::uint64_t seed, outcome* to) const {
+        generator random(seed);
+        const instrument unit{draw(kind_.network, random), draw(kind_.converter, random)};
+        const calibration::step zero = step_of(unit, kind_.zero, "zero", random);
+        const calibration::step reference = step_of(unit, kind_.reference, "reference", random);
+        uncertainty::input_set inputs;
+        const calibration::range_calibration result = calibration::solve(setup_, zero, reference, references_, inputs);
+
+        calibration::reading_conditions when;
+        when.samples = 1.0;
+        when.temperature_difference = kind_.temperature_difference * kelvin;
+        when.temperature_half_width = kind_.temperature_half_width * kelvin;
+        for (const reading_point& point : kind_.readings) {
+            const double truth = point.volts + random.within(point.jitter);
+            const double temperature =
+                kind_.calibration_temperature + kind_.temperature_difference + random.within(kind_.temperature_half_width);
+            const std::int32_t sample = unit.capture({truth, 0.0}, 1, temperature, random).front();
+            const auto read = calibration::reading(inputs, references_, result, static_cast<double>(sample) * code, when);
+            *to++ = {read.value.value() - truth, uncertainty::make_budget(read).U};
+        }
+    }
+
+private:
+    calibration::step step_of(const instrument& unit, const statement& applied, const std::string& id, generator& random) const {
+        const double temperature = kind_.calibration_temperature + random.within(kind_.calibration_half_width);
+        capture::run run;
+        run.codes = unit.capture({actual(applied, random), 0.0}, kind_.samples, temperature, random);
+        run.sample_rate = setup_.mode.sample_rate;
+        calibration::step step;
+        step.source.reference = id;
+        step.evidence.file = id + ".csv";
+        step.evidence.sample_rate = setup_.mode.sample_rate;
+        step.seen = capture::summarise(run, setup_.chain.adc.bottom_code(), setup_.chain.adc.top_code());
+        return step;
+    }
+
+    const kind& kind_;
+    std::vector<calibration::reference> references_;
+    calibration::range_setup setup_;
+};
+
+/// A seed that depends on the kind's name, so that adding a kind leaves the others as they are. FNV-1a, 64 bits.
+std::uint64_t seed_of(const std::string& name) {
+    std::uint64_t hash = 0xcbf29ce484222325U;
+    for (char c : name) hash = (hash ^ static_cast<unsigned char>(c)) * 0x100000001b3U;
+    return hash;
+}
+
+cell summed_up(const kind& what, std::size_t reading, const std::vector<outcome>& all) {
+    const std::size_t stride = what.readings.size();
+    cell c;
+    c.kind = what.name;
+    c.reading = what.readings[reading].name;
+    std::vector<double> errors;
+    for (std::size_t i = reading; i < all.size(); i += stride) {
+        errors.push_back(std::abs(all[i].error));
+        if (errors.back() <= all[i].U) ++c.covered;
+        c.mean_U += all[i].U;
+    }
+    c.instruments = errors.size();
+    c.mean_U /= static_cast<double>(c.instruments);
+    std::sort(errors.begin(), errors.end());
+    constexpr double p = uncertainty::default_coverage_probability;
+    const double rank = p * static_cast<double>(c.instruments - 1);
+    const auto below = static_cast<std::size_t>(rank);
+    const double part = rank - static_cast<double>(below);
+    c.quantile = errors[below] + part * (errors[std::min(below + 1, c.instruments - 1)] - errors[below]);
+    // The number of errors below the true quantile is binomial.
+    const count_bounds bounds = binomial_bounds(c.instruments, p);
+    c.quantile_low = errors[bounds.first == 0 ? 0 : bounds.first - 1];
+    c.quantile_high = errors[std::min(bounds.second, c.instruments - 1)];
+    return c;
+}
+
+// --- kinds ------------------------------------------------------------------------------------------------------------------------------
+
+part resistor(double ohms, double per_kelvin_limit) { return {ohms, 0.01, per_kelvin_limit}; }
+
+/// +-10 V onto 3.3 V, biased from the converter's reference.
+kind bipolar(const std::string& name) {
+    kind k;
+    k.name = name + ", bipolar";
+    k.network = {resistor(1e6, 50e-6), resistor(430e3, 50e-6), resistor(300e3, 50e-6), {}};
+    k.converter = {12, {3.3, 0.005, 30e-6}, 4.0, 0.002, 0.5, 8, 0.7};
+    k.low = -10.0;
+    k.high = 10.0;
+    k.zero = {0.0, 20e-6, false};
+    k.reference = {4.096, 1e-3, true};
+    k.readings = {{"zero", 0.0, 0.5},      {"inside", 2.0, 0.5},    {"at the reference", 4.096, 0.5},
+                  {"beyond it", 8.0, 0.5}, {"negative", -3.0, 0.5}, {"far negative", -8.0, 0.5}};
+    return k;
+}
+
+/// 0 to 12 V onto 3.3 V. A shorted input could sit on code 0, so both points lie above it.
+kind unipolar(const std::string& name) {
+    kind k = bipolar("");
+    k.name = name + ", unipolar";
+    k.network = {resistor(330e3, 50e-6), resistor(100e3, 50e-6), {}, {}};
+    k.low = 0.0;
+    k.high = 12.0;
+    k.zero = {1.0, 0.3e-3, false};
+    k.readings = {{"below both", 0.5, 0.25},        {"at the lower", 1.0, 0.3}, {"inside", 2.5, 0.3},
+                  {"at the reference", 4.096, 0.3}, {"beyond it", 8.0, 0.5},    {"far beyond", 11.0, 0.5}};
+    return k;
+}
+
+kind in_the_heat(kind k) {
+    k.converter.bits = 14;
+    k.converter.inl_limit = 1.0;
+    for (part* p : {&k.network.top, &*k.network.bottom}) p->temperature_coefficient = 100e-6;
+    if (k.network.bias) k.network.bias->temperature_coefficient = 100e-6;
+    k.temperature_difference = 15.0;  // 21 to 36 degrees
+    k.temperature_half_width = 1.0;
+    return k;
+}
+
+kind at_any_temperature(kind k) {
+    k = in_the_heat(std::move(k));
+    k.temperature_difference = 0.0;
+    k.temperature_half_width = 10.0;
+    return k;
+}
+
+kind with_own_supply(kind k) {
+    k.network.bias_supply = part{5.0, 0.01, 100e-6};
+    k.network.bias->nominal = 470e3;
+    k.network.bottom->nominal = 330e3;
+    return k;
+}
+
+kind without_noise(kind k) {
+    k.converter.noise = 0.0;
+    k.converter.inl_limit = 0.3;
+    return k;
+}
+
+kind of_few_samples(kind k) {
+    k.samples = 16;
+    k.converter.noise = 1.0;
+    return k;
+}
+
+kind meter_limited(kind k) {
+    k.reference = {4.096, 20e-3, false};
+    return k;
+}
+
+kind noise_limited(kind k) {
+    k.converter.noise = 4.0;
+    return k;
+}
+
+}  // namespace
+
+std::vector<kind> kinds() {
+    return {in_the_heat(bipolar("15 K warmer")),         in_the_heat(with_own_supply(bipolar("15 K warmer, own supply"))),
+            in_the_heat(unipolar("15 K warmer")),        at_any_temperature(bipolar("within 10 K")),
+            at_any_temperature(unipolar("within 10 K")), without_noise(bipolar("no noise")),
+            without_noise(unipolar("no noise")),         of_few_samples(bipolar("16 samples")),
+            of_few_samples(unipolar("16 samples")),      meter_limited(bipolar("meter-limited")),
+            meter_limited(unipolar("meter-limited")),    noise_limited(bipolar("noise-limited")),
+            noise_limited(unipolar("noise-limited"))};
+}
+
+std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads) {
+    const laboratory lab(what);
+    const std::size_t points = what.readings.size();
+    std::vector<outcome> all(instruments * points);
+    std::vector<std::exception_ptr> failures(threads);
+    {
+        std::vector<std::jthread> crew;
+        for (unsigned t = 0; t < threads; ++t) {
+            crew.emplace_back([&, t] {
+                try {
+                    for (std::size_t i = t; i < instruments; i += threads)
+                        lab.one_instrument(seed_of(what.name) + i, &all[i * points]);
+                } catch (...) {
+                    failures[t] = std::current_exception();
+                }
+            });
+        }
+    }
+    for (const std::exception_ptr& failure : failures) {
+        if (failure) std::rethrow_exception(failure);
+    }
+    std::vector<cell> cells;
+    for (std::size_t r = 0; r < points; ++r) cells.push_back(summed_up(what, r, all));
+    return cells;
+}
+
+count_bounds binomial_bounds(std::size_t n, double p) {
+    constexpr double tail = 0.0005;
+    const auto trials = static_cast<double>(n);
+    const auto probability = [&](std::size_t i) {
+        const auto k = static_cast<double>(i);
+        return std::exp(std::lgamma(trials + 1.0) - std::lgamma(k + 1.0) - std::lgamma(trials - k + 1.0) + k * std::log(p) +
+                        (trials - k) * std::log1p(-p));
+    };
+    count_bounds bounds{0, n};
+    for (double below = probability(0); below <= tail; below += probability(++bounds.first)) {
+    }
+    for (double above = probability(n); above <= tail; above += probability(--bounds.second)) {
+    }
+    return bounds;
+}
+
+}  // namespace plumbline::simulation

@@ -1,0 +1,70 @@
+#pragma once
+// Does a stated interval hold the truth as often as it says? Simulated instruments go through the library's real path: codes, statistics,
+// correction, reading, budget. Here the two meet: the instruments know nothing of the library, the library nothing of the truth.
+
+#include <cstddef>
+#include <simulation/instrument.hpp>
+#include <string>
+#include <vector>
+
+namespace plumbline::simulation {
+
+/// A voltage applied in a step: what is said of it, and how the truth lies about that.
+struct statement {
+    double value = 0.0;   ///< V
+    double spread = 0.0;  ///< V: limits of a rectangular distribution, or U with k = 2 of a normal one
+    bool normal = false;
+};
+
+/// A voltage to read: drawn with equal probability from volts +- jitter. The jitter spans many groups of codes, so that the INL of reading
+/// and steps is independent, as the library takes it to be.
+struct reading_point {
+    std::string name;
+    double volts = 0.0;
+    double jitter = 0.0;
+};
+
+/// A kind of calibration and what is read with it, one sample a reading.
+struct kind {
+    std::string name;
+    network_sheet network;
+    converter_sheet converter;
+    double low = 0.0;   ///< V, ends of the range
+    double high = 0.0;  ///< V
+    statement zero;
+    statement reference;
+    std::size_t samples = 256;              ///< of each step
+    double calibration_temperature = 21.0;  ///< degrees Celsius
+    double calibration_half_width = 0.0;    ///< K, each step's temperature lies within it, independent of the other step's
+    double temperature_difference = 0.0;    ///< K, reading minus calibration
+    double temperature_half_width = 0.0;    ///< K, of that difference
+    std::vector<reading_point> readings;
+};
+
+/// The kinds that are simulated. Every true value is drawn from the distribution that the data sheet or the statement gives.
+[[nodiscard]] std::vector<kind> kinds();
+
+/// One reading of one kind, over all its instruments.
+struct cell {
+    std::string kind;
+    std::string reading;
+    std::size_t instruments = 0;
+    std::size_t covered = 0;     ///< instruments whose |reading - truth| <= U
+    double mean_U = 0.0;         ///< V
+    double quantile = 0.0;       ///< V, of |error| at the coverage probability
+    double quantile_low = 0.0;   ///< V, 99.9 % interval of that quantile from its order statistics
+    double quantile_high = 0.0;  ///< V
+};
+
+/// Runs a kind. The same result for any number of threads.
+/// @throws std::exception  what the library threw at an instrument whose parts all lie within their data sheets
+[[nodiscard]] std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads);
+
+/// Counts between which a binomial count of n trials lies with 99.9 % probability: at most 0.05 % below first, at most 0.05 % above second.
+struct count_bounds {
+    std::size_t first = 0;
+    std::size_t second = 0;
+};
+[[nodiscard]] count_bounds binomial_bounds(std::size_t n, double p);
+
+}  // namespace plumbline::simulation

@@ -1,0 +1,44 @@
+#include <doctest/doctest.h>
+#include <plumbline/uncertainty/coverage.hpp>
+#include <simulation/coverage.hpp>
+#include <thread>
+
+using namespace plumbline::simulation;
+
+TEST_CASE("binomial bounds leave at most 0.05 % on each side") {
+    // n = 10, p = 1/2: P(0) = 1/1024 is more than 0.05 % already
+    CHECK(binomial_bounds(10, 0.5).first == 0);
+    CHECK(binomial_bounds(10, 0.5).second == 10);
+    // n = 20, p = 1/2: P(<= 2) = 211/2^20 = 0.020 %, P(<= 3) = 1351/2^20 = 0.129 %
+    CHECK(binomial_bounds(20, 0.5).first == 3);
+    CHECK(binomial_bounds(20, 0.5).second == 17);
+}
+
+TEST_CASE("a simulation gives the same figures for one thread and for three") {
+    const kind what = kinds().at(7);
+    const auto one = simulate(what, 60, 1);
+    const auto three = simulate(what, 60, 3);
+    REQUIRE(one.size() == three.size());
+    for (std::size_t i = 0; i < one.size(); ++i) {
+        CHECK(one[i].covered == three[i].covered);
+        CHECK(one[i].mean_U == three[i].mean_U);
+        CHECK(one[i].quantile == three[i].quantile);
+    }
+}
+
+// The small set. Its bounds are the large set's (coverage_long_test.cpp), widened by what a sample of this size can tell and no more.
+TEST_CASE("stated intervals hold the truth of 400 simulated instruments of each kind as often as they say, and are not padded") {
+    constexpr std::size_t instruments = 400;
+    const count_bounds expected = binomial_bounds(instruments, plumbline::uncertainty::default_coverage_probability);
+    for (const kind& what : kinds()) {
+        for (const cell& c : simulate(what, instruments, std::thread::hardware_concurrency())) {
+            CAPTURE(c.kind);
+            CAPTURE(c.reading);
+            CHECK(c.instruments == instruments);
+            CHECK(c.covered >= expected.first);
+            CHECK(c.covered <= expected.second);
+            CHECK(c.mean_U >= 0.97 * c.quantile_low);
+            CHECK(c.mean_U <= 1.10 * c.quantile_high);
+        }
+    }
+}

@@ -1,0 +1,105 @@
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <simulation/instrument.hpp>
+#include <utility>
+
+namespace plumbline::simulation {
+
+namespace {
+
+/// A x = b by elimination, rows swapped so that the larger pivot comes first.
+std::array<double, 2> solved(std::array<std::array<double, 2>, 2> a, std::array<double, 2> b) {
+    if (std::abs(a[1][0]) > std::abs(a[0][0])) {
+        std::swap(a[0], a[1]);
+        std::swap(b[0], b[1]);
+    }
+    const double factor = a[1][0] / a[0][0];
+    const double second = (b[1] - factor * b[0]) / (a[1][1] - factor * a[0][1]);
+    return {(b[0] - a[0][1] * second) / a[0][0], second};
+}
+
+}  // namespace
+
+actual_part draw(const part& sheet, generator& random) {
+    actual_part made;
+    made.value = sheet.nominal * (1.0 + random.within(sheet.tolerance));
+    made.coefficient = random.within(sheet.temperature_coefficient);
+    return made;
+}
+
+actual_network draw(const network_sheet& sheet, generator& random) {
+    actual_network made;
+    made.top = draw(sheet.top, random);
+    if (sheet.bottom) made.bottom = draw(*sheet.bottom, random);
+    if (sheet.bias) made.bias = draw(*sheet.bias, random);
+    if (sheet.bias_supply) made.bias_supply = draw(*sheet.bias_supply, random);
+    return made;
+}
+
+actual_converter draw(const converter_sheet& sheet, generator& random) {
+    actual_converter made;
+    made.bits = sheet.bits;
+    made.reference = draw(sheet.reference, random);
+    made.offset = random.within(sheet.offset_limit);
+    made.gain_error = random.within(sheet.gain_error_limit);
+    made.inl_step = sheet.inl_step;
+    made.noise = sheet.noise;
+    const std::int64_t codes = std::int64_t{1} << sheet.bits;
+    made.inl.resize(static_cast<std::size_t>((codes + sheet.inl_step - 1) / sheet.inl_step));
+    for (double& group : made.inl) group = random.within(sheet.inl_limit);
+    return made;
+}
+
+node_voltages instrument::nodes(const source& from, double temperature) const {
+    const double top = 1.0 / network.top.at(temperature);
+    // Currents out of the connector and out of the pin sum to zero; first row and column: connector, second: pin.
+    std::array<std::array<double, 2>, 2> conductance{};
+    std::array<double, 2> injected{};
+    conductance[1] = {-top, top};
+    if (network.bottom) conductance[1][1] += 1.0 / network.bottom->at(temperature);
+    if (network.bias) {
+        const double branch = 1.0 / network.bias->at(temperature);
+        conductance[1][1] += branch;
+        injected[1] += branch * (network.bias_supply ? *network.bias_supply : converter.reference).at(temperature);
+    }
+    if (from.resistance > 0.0) {
+        conductance[0] = {top + 1.0 / from.resistance, -top};
+        injected[0] = from.open / from.resistance;
+    } else {
+        conductance[0] = {1.0, 0.0};  // an ideal source fixes the connector
+        injected[0] = from.open;
+    }
+    const std::array<double, 2> v = solved(conductance, injected);
+    return {v[0], v[1]};
+}
+
+double instrument::position(const source& from, double temperature) const {
+    const double full_scale = std::ldexp(1.0, converter.bits);
+    return nodes(from, temperature).pin / converter.reference.at(temperature) * full_scale * (1.0 + converter.gain_error) +
+           converter.offset;
+}
+
+std::vector<std::int32_t> instrument::capture(const source& from, std::size_t n, double temperature, generator& random) const {
+    const double undisturbed = position(from, temperature);
+    const double last_group = static_cast<double>(converter.inl.size() - 1);
+    const double last_code = std::ldexp(1.0, converter.bits) - 1.0;
+    std::vector<std::int32_t> codes(n);
+    for (std::int32_t& code : codes) {
+        const double x = converter.noise > 0.0 ? undisturbed + converter.noise * random.normal() : undisturbed;
+        const double group = std::clamp(std::floor((x + 0.5) / converter.inl_step), 0.0, last_group);
+        const double bent = x + converter.inl[static_cast<std::size_t>(group)];
+        code = static_cast<std::int32_t>(std::clamp(std::floor(bent + 0.5), 0.0, last_code));
+    }
+    return codes;
+}
+
+double instrument::volts_per_code(double temperature) const {
+    return 1.0 / (position({1.0, 0.0}, temperature) - position({0.0, 0.0}, temperature));
+}
+
+double instrument::volts_at_code_zero(double temperature) const {
+    return -volts_per_code(temperature) * position({0.0, 0.0}, temperature);
+}
+
+}  // namespace plumbline::simulation

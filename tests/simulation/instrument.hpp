@@ -1,0 +1,105 @@
+#pragma once
+// Simulated instruments with known truth. Written apart from the library, which they test: nothing of plumbline/ may be included here.
+
+#include <cstddef>
+#include <cstdint>
+#include <optional>
+#include <simulation/random.hpp>
+#include <vector>
+
+namespace plumbline::simulation {
+
+/// Temperature at which parts have the value that their tolerance is stated for, degrees Celsius.
+inline constexpr double data_sheet_temperature = 23.0;
+
+/// What a data sheet states of a resistor (ohm) or a voltage (V).
+struct part {
+    double nominal = 0.0;                  ///< ohm or V
+    double tolerance = 0.0;                ///< limit of the deviation, fraction of nominal
+    double temperature_coefficient = 0.0;  ///< limit, 1/K
+};
+
+/// Top from the connector to the converter's pin, bottom from the pin to ground, bias from the pin to bias_supply, or to the converter's
+/// reference where no bias_supply is given.
+struct network_sheet {
+    part top;
+    std::optional<part> bottom;
+    std::optional<part> bias;
+    std::optional<part> bias_supply;
+};
+
+struct converter_sheet {
+    int bits = 12;
+    part reference;
+    double offset_limit = 0.0;      ///< codes
+    double gain_error_limit = 0.0;  ///< fraction
+    double inl_limit = 0.0;         ///< codes
+    int inl_step = 8;               ///< codes that share one value of INL
+    double noise = 0.0;             ///< codes, rms, before the quantiser
+};
+
+/// One part as it left the factory.
+struct actual_part {
+    double value = 0.0;        ///< at data_sheet_temperature
+    double coefficient = 0.0;  ///< 1/K
+    [[nodiscard]] double at(double temperature) const {
+        return value * (1.0 + coefficient * (temperature - data_sheet_temperature));
+    }
+};
+
+/// A voltage source behind a resistance.
+struct source {
+    double open = 0.0;        ///< V, without load
+    double resistance = 0.0;  ///< ohm, 0 allowed
+};
+
+struct actual_network {
+    actual_part top;
+    std::optional<actual_part> bottom;
+    std::optional<actual_part> bias;
+    std::optional<actual_part> bias_supply;
+};
+
+struct actual_converter {
+    int bits = 12;
+    actual_part reference;
+    double offset = 0.0;      ///< codes
+    double gain_error = 0.0;  ///< fraction
+    std::vector<double> inl;  ///< codes, one for each group of inl_step codes
+    int inl_step = 8;
+    double noise = 0.0;  ///< codes, rms
+};
+
+/// Draws a part: deviation and coefficient each with equal probability anywhere within their limits, independent of each other.
+[[nodiscard]] actual_part draw(const part& sheet, generator& random);
+[[nodiscard]] actual_network draw(const network_sheet& sheet, generator& random);
+/// INL is stepped: each group of codes has a value of its own, with equal probability anywhere within the limits.
+[[nodiscard]] actual_converter draw(const converter_sheet& sheet, generator& random);
+
+/// Voltages in the network.
+struct node_voltages {
+    double connector = 0.0;  ///< V
+    double pin = 0.0;        ///< V, at the converter
+};
+
+/// One range of one channel.
+struct instrument {
+    actual_network network;
+    actual_converter converter;
+
+    /// Node equations of source and network at a temperature (degrees Celsius).
+    [[nodiscard]] node_voltages nodes(const source& from, double temperature) const;
+
+    /// Where the converter stands before noise, INL and rounding, in codes.
+    [[nodiscard]] double position(const source& from, double temperature) const;
+
+    /// n samples. A code is round(x + INL), x = position + noise, INL that of the group of codes in which x lies; held on the end codes.
+    [[nodiscard]] std::vector<std::int32_t> capture(const source& from, std::size_t n, double temperature,
+                                                    generator& random) const;
+
+    /// The straight line from codes to volts at the connector, without INL: truth for gain and offset at a temperature.
+    [[nodiscard]] double volts_per_code(double temperature) const;
+    [[nodiscard]] double volts_at_code_zero(double temperature) const;
+};
+
+}  // namespace plumbline::simulation

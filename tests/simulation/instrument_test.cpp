@@ -1,0 +1,137 @@
+#include <algorithm>
+#include <doctest/doctest.h>
+#include <cmath>
+#include <simulation/instrument.hpp>
+#include <simulation/random.hpp>
+
+using namespace plumbline::simulation;
+
+namespace {
+
+/// Parts exactly as labelled: top 1 Mohm, bottom 430 kohm, bias 300 kohm to the converter's reference of 3.3 V.
+instrument as_labelled() {
+    generator random(1);
+    const network_sheet network{{1e6, 0.0, 0.0}, part{430e3, 0.0, 0.0}, part{300e3, 0.0, 0.0}, {}};
+    const converter_sheet converter{12, {3.3, 0.0, 0.0}, 0.0, 0.0, 0.0, 8, 0.0};
+    return {draw(network, random), draw(converter, random)};
+}
+
+constexpr double bench = 23.0;
+
+}  // namespace
+
+TEST_CASE("SplitMix64 gives the words that are published for seed 1234567") {
+    // from memory: the widely printed check values of the algorithm
+    std::uint64_t state = 1234567;
+    CHECK(split_mix(state) == 6457827717110365317U);
+    CHECK(split_mix(state) == 3203168211198807973U);
+    CHECK(split_mix(state) == 9817491932198370423U);
+}
+
+TEST_CASE("a generator repeats itself for a seed and differs for another") {
+    generator a(7);
+    generator b(7);
+    generator c(8);
+    CHECK(a.bits() == b.bits());
+    CHECK(a.bits() != c.bits());
+}
+
+TEST_CASE("moments of a million draws are those of the distributions") {
+    constexpr int n = 1'000'000;
+    generator random(2);
+    double sum = 0.0;
+    double squares = 0.0;
+    double fourths = 0.0;
+    double within = 0.0;
+    double within_squares = 0.0;
+    double farthest = 0.0;
+    for (int i = 0; i < n; ++i) {
+        const double z = random.normal();
+        sum += z;
+        squares += z * z;
+        fourths += z * z * z * z;
+        const double w = random.within(2.0);
+        farthest = std::max(farthest, std::abs(w));
+        within += w;
+        within_squares += w * w;
+    }
+    // four standard errors each: variances of z, z^2, z^4 are 1, 2, 96; of w and w^2 4/3 and 64/45
+    CHECK(std::abs(sum / n) < 4.0 * std::sqrt(1.0 / n));
+    CHECK(std::abs(squares / n - 1.0) < 4.0 * std::sqrt(2.0 / n));
+    CHECK(std::abs(fourths / n - 3.0) < 4.0 * std::sqrt(96.0 / n));
+    CHECK(farthest <= 2.0);
+    CHECK(std::abs(within / n) < 4.0 * std::sqrt(4.0 / 3.0 / n));
+    CHECK(std::abs(within_squares / n - 4.0 / 3.0) < 4.0 * std::sqrt(64.0 / 45.0 / n));
+}
+
+TEST_CASE("currents into every node sum to zero") {
+    generator random(3);
+    const network_sheet sheet{{1e6, 0.01, 100e-6}, part{430e3, 0.01, 100e-6}, part{300e3, 0.01, 100e-6}, part{5.0, 0.01, 100e-6}};
+    const converter_sheet converter{12, {3.3, 0.005, 30e-6}, 4.0, 0.002, 1.0, 8, 0.0};
+    for (int i = 0; i < 100; ++i) {
+        const instrument unit{draw(sheet, random), draw(converter, random)};
+        const double temperature = bench + random.within(20.0);
+        const source from{random.within(10.0), 100e3 * random.uniform() + 1.0};
+        const node_voltages v = unit.nodes(from, temperature);
+        const actual_network& n = unit.network;
+        const double top = (v.connector - v.pin) / n.top.at(temperature);
+        const double into_connector = (from.open - v.connector) / from.resistance - top;
+        const double into_pin =
+            top - v.pin / n.bottom->at(temperature) + (n.bias_supply->at(temperature) - v.pin) / n.bias->at(temperature);
+        CHECK(std::abs(into_connector) < 1e-16);  // A, of currents around 1e-5 A; 1 V in 1e16 through 1 ohm
+        CHECK(std::abs(into_pin) < 1e-16);
+    }
+}
+
+TEST_CASE("a biased divider calculated by hand puts 0 V and 10 V where the simulation puts them") {
+    // conductances 1/1 M + 1/430 k + 1/300 k = 859/129 uS; 0 V: 3.3 V (10/3) / (859/129) = 1419/859 V; 10 V adds 10 V / (859/129)
+    const instrument unit = as_labelled();
+    CHECK(std::abs(unit.nodes({0.0, 0.0}, bench).pin - 1419.0 / 859.0) < 1e-14);
+    CHECK(std::abs(unit.nodes({10.0, 0.0}, bench).pin - 2709.0 / 859.0) < 1e-14);
+    generator random(4);
+    CHECK(unit.capture({0.0, 0.0}, 1, bench, random).front() == 2050);   // 1419/859/3.3 * 4096 = 2050.4
+    CHECK(unit.capture({10.0, 0.0}, 1, bench, random).front() == 3914);  // 2709/859/3.3 * 4096 = 3914.4
+}
+
+TEST_CASE("a source behind a resistance is pulled towards the voltage of the open connector") {
+    // open connector: 3.3 V * 430/(430 + 300); input resistance: 1 Mohm + 430 k || 300 k
+    const instrument unit = as_labelled();
+    const double open = 3.3 * 430.0 / 730.0;
+    const double input = 1e6 + 430e3 * 300e3 / 730e3;
+    const double expected = 5.0 + (open - 5.0) * 10e3 / (10e3 + input);
+    CHECK(std::abs(unit.nodes({5.0, 10e3}, bench).connector - expected) < 1e-13);
+}
+
+TEST_CASE("codes are held on the end codes") {
+    const instrument unit = as_labelled();
+    generator random(5);
+    CHECK(unit.capture({-20.0, 0.0}, 1, bench, random).front() == 0);
+    CHECK(unit.capture({20.0, 0.0}, 1, bench, random).front() == 4095);
+}
+
+TEST_CASE("a warmer part has the value of its coefficient") {
+    const actual_part r{1000.0, 100e-6};
+    CHECK(std::abs(r.at(33.0) - 1001.0) < 1e-10);
+}
+
+TEST_CASE("INL shifts every code of its group alike and no other") {
+    instrument unit = as_labelled();
+    unit.converter.inl.at(256) = 3.0;  // codes 2048 to 2055
+    generator random(6);
+    CHECK(unit.capture({0.0, 0.0}, 1, bench, random).front() == 2053);
+    const double outside = 9.0 * unit.volts_per_code(bench);
+    CHECK(unit.capture({outside, 0.0}, 1, bench, random).front() == 2059);
+}
+
+TEST_CASE("the straight line of truth passes through a capture without noise to half a code") {
+    generator random(7);
+    const network_sheet sheet{{330e3, 0.01, 50e-6}, {}, part{750e3, 0.01, 50e-6}, {}};
+    const converter_sheet converter{12, {3.3, 0.005, 30e-6}, 4.0, 0.002, 0.0, 8, 0.0};
+    for (int i = 0; i < 100; ++i) {
+        const instrument unit{draw(sheet, random), draw(converter, random)};
+        const double volts = random.within(1.0);
+        const double line =
+            unit.volts_at_code_zero(36.0) + unit.volts_per_code(36.0) * unit.capture({volts, 0.0}, 1, 36.0, random).front();
+        CHECK(std::abs(line - volts) <= 0.5000001 * unit.volts_per_code(36.0));
+    }
+}
