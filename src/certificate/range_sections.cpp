@@ -14,6 +14,7 @@ namespace plumbline::certificate {
 namespace {
 
 constexpr const char* by_convolution = "*";
+constexpr int figures_in_full = 6;  // for those who compute with them
 
 template <class... F>
 struct overloaded : F... {
@@ -24,11 +25,12 @@ std::string plus_or_minus(const std::string& half_width) { return "±" + half_wi
 
 template <class Quantity>
 std::string within(Quantity half_width) {
-    return plus_or_minus(in_full(half_width));
+    return plus_or_minus(as_stated(half_width));
 }
 
 std::string degrees_text(double degrees_of_freedom) {
     if (degrees_of_freedom == uncertainty::infinite) return "infinite";
+    if (degrees_of_freedom > 1000.0) return together("over 1000");
     return fixed(degrees_of_freedom, degrees_of_freedom < 100.0 ? 1 : 0);
 }
 
@@ -36,19 +38,19 @@ std::string k_text(const uncertainty::coverage& c) {
     return fixed(c.k, 2) + (c.how == uncertainty::coverage::method::convolution ? by_convolution : "");
 }
 
-std::string distribution_text(const uncertainty::input& in) {
-    return std::visit(overloaded{[](const uncertainty::normal&) -> std::string { return "normal"; },
-                                 [&](const uncertainty::rectangular& d) {
-                                     return "rectangular, " + plus_or_minus(in_full(d.half_width, in.unit));
-                                 },
-                                 [&](const uncertainty::triangular& d) {
-                                     return "triangular, " + plus_or_minus(in_full(d.half_width, in.unit));
-                                 },
-                                 [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
-                                 [](const uncertainty::coefficient_times_difference&) -> std::string {
-                                     return "product of two rectangular";
-                                 }},
-                      in.spread);
+/// An error in units of its own limits is a plain number; other ratios are percentages.
+std::string shown_unit(const uncertainty::input& in, double u) { return in.unit == "1" && u > 0.3 ? "" : in.unit; }
+
+std::string distribution_text(const uncertainty::input& in, const std::string& unit) {
+    constexpr int digits = 3;  // some half-widths are computed
+    return std::visit(
+        overloaded{
+            [](const uncertainty::normal&) -> std::string { return "normal"; },
+            [&](const uncertainty::rectangular& d) { return "rectangular, " + plus_or_minus(as_stated(d.half_width, unit, digits)); },
+            [&](const uncertainty::triangular& d) { return "triangular, " + plus_or_minus(as_stated(d.half_width, unit, digits)); },
+            [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
+            [](const uncertainty::coefficient_times_difference&) -> std::string { return "product of two rectangular"; }},
+        in.spread);
 }
 
 section front_end_section(const calibration::range_calibration& range) {
@@ -56,8 +58,8 @@ section front_end_section(const calibration::range_calibration& range) {
     const front_end::network& network = range.chain.input;
     const front_end::converter& adc = range.chain.adc;
     fields run{"Mode", {}};
-    run.all = {{"Range", together(in_full(range.chain.low)) + " to " + together(in_full(range.chain.high))},
-               {"Sample rate", together(in_full(mode.sample_rate))},
+    run.all = {{"Range", together(as_stated(range.chain.low)) + " to " + together(as_stated(range.chain.high))},
+               {"Sample rate", together(as_stated(mode.sample_rate))},
                {"Oversampling", std::to_string(mode.oversampling)},
                {"Coupling", stated(mode.coupling)},
                {"Supply", stated(mode.supply)},
@@ -68,18 +70,18 @@ section front_end_section(const calibration::range_calibration& range) {
     parts.all.push_back({"Bottom resistor", network.bottom ? resistor_text(*network.bottom) : "none"});
     if (network.bias) {
         const front_end::bias_branch& bias = *network.bias;
-        std::string to = resistor_text(bias.branch) + ", to " + together(in_full(bias.supply));
+        std::string to = resistor_text(bias.branch) + ", to " + together(as_stated(bias.supply));
         to += bias.from_converter_reference ? " (the converter's reference)"
                                             : ' ' + within(bias.supply_tolerance) + ", " + within(bias.supply_temperature_coefficient);
         parts.all.push_back({"Bias branch", to});
     } else {
         parts.all.push_back({"Bias branch", "none"});
     }
-    parts.all.push_back({"Converter", std::to_string(adc.bits) + " bits, reference " + together(in_full(adc.reference)) + ' ' +
+    parts.all.push_back({"Converter", std::to_string(adc.bits) + " bits, reference " + together(as_stated(adc.reference)) + ' ' +
                                           within(adc.reference_tolerance) + ", " + within(adc.reference_temperature_coefficient)});
     parts.all.push_back({"Converter limits", "offset " + within(adc.offset_limit) + ", gain " + within(adc.gain_error_limit) +
                                                  ", integral non-linearity " + within(adc.integral_nonlinearity) + ", noise " +
-                                                 in_full(adc.noise) + " rms"});
+                                                 as_stated(adc.noise) + " rms"});
     return {"Channel " + range.channel + ", range " + range.range, false, {run, parts}};
 }
 
@@ -100,7 +102,7 @@ section correction_section(const calibration::range_calibration& range) {
         {"Gain by nominal values", together(significant(range.nominal_gain, 6, unit_symbol<volts_per_code>))},
         {"Offset (voltage at code 0)",
          together(offset.value_with_unit()) + ", standard uncertainty " + together(offset.U_with_unit())},
-        {"Covariance of gain and offset", together(power_of_ten(line.covariance) + " V²/code")},
+        {"Covariance of gain and offset", together(power_of_ten(line.covariance, figures_in_full) + " V²/code")},
         {"Correlation coefficient", correlation_text(line.covariance / (line.u_gain.value() * line.u_offset.value()))},
     };
     const paragraph correlated{
@@ -108,9 +110,9 @@ section correction_section(const calibration::range_calibration& range) {
         "combined as if they were independent. Take U of a reading from the table below or from the compact form."};
     const calibration::compact_uncertainty& form = range.compact;
     fields compact{"Compact form of U, never below it within the range: U² = A + C (V - Vc)²", {}};
-    compact.all = {{"A", together(power_of_ten(form.a) + " V²")},
-                   {"C", together(power_of_ten(form.c))},
-                   {"Vc", together(power_of_ten(form.centre.value()) + " V")},
+    compact.all = {{"A", together(power_of_ten(form.a, figures_in_full, rounding::up) + " V²")},
+                   {"C", together(power_of_ten(form.c, figures_in_full, rounding::up))},
+                   {"Vc", together(as_stated(form.centre))},
                    {"Largest excess over U", together(significant(form.largest_excess, 2, "1", rounding::up))}};
     return {"Correction", true, {result, correlated, compact}};
 }
@@ -163,7 +165,7 @@ section reading_section(const budgets& of, const calibration::range_calibration&
         const uncertainty::budget after = of.calibrated(v);
         const uncertainty::budget before = of.uncalibrated(v);
         few = few || after.few_degrees_of_freedom;
-        shown.rows.push_back({together(in_full(v)), U_alone(after, how), k_text(after.covered), degrees_text(after.degrees_of_freedom),
+        shown.rows.push_back({together(as_stated(v)), U_alone(after, how), k_text(after.covered), degrees_text(after.degrees_of_freedom),
                               U_alone(before, how), k_text(before.covered), degrees_text(before.degrees_of_freedom)});
     }
     section out{"Uncertainty of readings", true, {std::move(shown)}};
@@ -181,28 +183,38 @@ std::string share_text(double share) {
     return together(percent == "0.0" ? "below 0.1 %" : percent + " %");
 }
 
+constexpr double too_small_to_list = 1e-5;  // share of u²
+
 section budget_section(const budgets& of, const calibration::range_calibration& range, rounding how) {
     const voltage at = range.chain.high;
     const uncertainty::budget b = of.calibrated(at);
     table rows{"",
                {"input", "estimate", "u", "distribution", "degrees of freedom", "sensitivity", "contribution", "share of u²"},
-               {}};
+               {},
+               true};
+    std::string others;
     for (const uncertainty::budget_row& row : b.rows) {
         const uncertainty::input& in = *row.in;
-        const bool certain = row.u == 0.0;
-        const rounded figure = certain ? rounded{} : round_with_prefix(in.estimate, row.u, in.unit);
-        rows.rows.push_back({in.label + " (" + stated(in.source) + ')',
-                             together(certain ? in_full(in.estimate, in.unit) : figure.value_with_unit()),
-                             together(certain ? in_full(0.0, in.unit) : figure.U_with_unit()), distribution_text(in),
-                             degrees_text(row.degrees_of_freedom), sensitivity_text(row.sensitivity, b.unit, in.unit),
-                             together(significant(row.contribution, 2, b.unit)), share_text(row.share)});
+        if (row.u == 0.0 || row.share < too_small_to_list) {
+            others += (others.empty() ? "" : "; ") + in.label;
+            continue;
+        }
+        const std::string unit = shown_unit(in, row.u);
+        const rounded figure = round_with_prefix(in.estimate, row.u, unit);
+        rows.rows.push_back({in.label + " (" + stated(in.source) + ')', together(figure.value_with_unit()), together(figure.U_with_unit()),
+                             distribution_text(in, unit), degrees_text(row.degrees_of_freedom),
+                             sensitivity_text(row.sensitivity, b.unit, in.unit), together(significant(row.contribution, 2, b.unit)),
+                             share_text(row.share)});
     }
+    section out{"Uncertainty budget of one sample at " + together(as_stated(at)), true, {std::move(rows)}};
+    if (!others.empty()) out.blocks.push_back(paragraph{"Left out of the table, each below " + together("0.001 %") + " of u²: " + others + '.'});
     fields result{"Result", {}};
     result.all = {{"Reading ± U", together(round_with_prefix(b.value, b.U, b.unit, how).plus_minus())},
                   {"Standard uncertainty", together(significant(b.u, 2, b.unit))},
                   {"Coverage factor k", k_text(b.covered)},
                   {"Effective degrees of freedom", degrees_text(b.degrees_of_freedom)}};
-    return {"Uncertainty budget of one sample at " + together(in_full(at)), true, {std::move(rows), std::move(result)}};
+    out.blocks.push_back(std::move(result));
+    return out;
 }
 
 std::string reference_name(const record::record& of, const std::string& id) {
@@ -211,33 +223,39 @@ std::string reference_name(const record::record& of, const std::string& id) {
     return stated(found->description, "reference") + " [" + id + ']';
 }
 
-fields evidence(const record::record& of, const std::string& caption, const calibration::step& step) {
+fields evidence(const record::record& of, const std::string& caption, const calibration::step& step, voltage applied) {
     fields out{caption, {}};
     std::string by = reference_name(of, step.source.reference);
     if (step.source.stated) by += ": " + stated_voltage_text(*step.source.stated);
     const capture::statistics& seen = step.seen;
     out.all = {{"Applied by", by},
+               {"Voltage at the connector", together(significant(applied.value(), 6, unit_symbol<voltage>)) + ", loading included"},
                {"Codes", "mean " + fixed(seen.mean.value(), 3) + ", standard deviation " + fixed(seen.s.value(), 3) + ", lowest " +
                              std::to_string(seen.min) + ", highest " + std::to_string(seen.max)},
                {"Samples", std::to_string(seen.n) + ", of them independent " + fixed(seen.n_eff, 0)},
                {"Capture", stated(step.evidence.file) + (step.evidence.column.empty() ? "" : ", column " + step.evidence.column) + ", " +
-                               together(in_full(step.evidence.sample_rate))},
+                               together(as_stated(step.evidence.sample_rate))},
                {"SHA-256", stated(step.evidence.sha256)}};
     return out;
 }
 
 section steps_section(const record::record& of, const calibration::range_calibration& range) {
+    // The corrected reading of a step's own mean code is the voltage applied there.
+    const auto applied = [&](const calibration::step& step) {
+        return calibration::reading(of.inputs, of.references, range, step.seen.mean, calibration::at_calibration(range)).value;
+    };
     return {"Steps that the correction was made from",
             true,
-            {evidence(of, "Zero step", range.zero), evidence(of, "Reference step", range.reference)}};
+            {evidence(of, "Zero step", range.zero, applied(range.zero)),
+             evidence(of, "Reference step", range.reference, applied(range.reference))}};
 }
 
 bool has_limit(const calibration::acceptance& limit) { return limit.absolute > voltage() || limit.relative > ratio(); }
 
 std::string limit_text(const calibration::acceptance& limit) {
     std::string text;
-    if (limit.absolute > voltage()) text = in_full(limit.absolute);
-    if (limit.relative > ratio()) text += (text.empty() ? "" : " + ") + in_full(limit.relative) + " of the voltage";
+    if (limit.absolute > voltage()) text = as_stated(limit.absolute);
+    if (limit.relative > ratio()) text += (text.empty() ? "" : " + ") + as_stated(limit.relative) + " of the voltage";
     return plus_or_minus(limit.absolute > voltage() && limit.relative > ratio() ? '(' + text + ')' : text);
 }
 
@@ -270,8 +288,8 @@ plot error_plot(const calibration::range_calibration& range) {
         out.lower_limit += gap + across(c->applied_value) + ',' + up(-c->permissible.value());
     }
     out.zero = up(0.0);
-    out.left = together(in_full(left, unit_symbol<voltage>));
-    out.right = together(in_full(right, unit_symbol<voltage>));
+    out.left = together(as_stated(left, unit_symbol<voltage>));
+    out.right = together(as_stated(right, unit_symbol<voltage>));
     out.top = together("+" + significant(top, 2, unit_symbol<voltage>));
     out.bottom = together(significant(-top, 2, unit_symbol<voltage>));
     return out;
@@ -293,7 +311,7 @@ section check_section(const record::record& of, const calibration::range_calibra
         const auto rounded_to_U = [&](voltage v) { return together(round_with_prefix(v, c.U, how).value_with_unit()); };
         shown.rows.push_back({rounded_to_U(c.applied_value), rounded_to_U(c.indication),
                               together(round_with_prefix(c.error, c.U, how).plus_minus()), fixed(c.k, 2),
-                              degrees_text(c.degrees_of_freedom), limited ? together(plus_or_minus(in_full(c.permissible))) : "none",
+                              degrees_text(c.degrees_of_freedom), limited ? together(plus_or_minus(as_stated(c.permissible, 4))) : "none",
                               limited ? (c.conforms ? "pass" : "fail") : "none", c.tests_reference ? "yes" : "no"});
         if (!c.tests_reference) untested += (untested.empty() ? "" : ", ") + rounded_to_U(c.applied_value);
     }
@@ -302,7 +320,7 @@ section check_section(const record::record& of, const calibration::range_calibra
     if (!untested.empty()) {
         out.blocks.push_back(paragraph{"Not a test of the reference, at " + untested +
                                        ": the voltage applied there shares an error with those that calibrated. An error of that reference "
-                                       "shows in none of these points."});
+                                       "would show in none of these points."});
     }
     if (limited) {
         out.blocks.push_back(paragraph{"Statement of conformity, for the check points above only. Specification: error within " +
@@ -314,7 +332,7 @@ section check_section(const record::record& of, const calibration::range_calibra
         out.blocks.push_back(paragraph{"No specification was stated, so there is no statement of conformity."});
     }
     for (const calibration::check_point& c : range.checks) {
-        out.blocks.push_back(evidence(of, "Evidence of the check point at " + together(round_with_prefix(c.applied_value, c.U, how).value_with_unit()), c.observed));
+        out.blocks.push_back(evidence(of, "Evidence of the check point at " + together(round_with_prefix(c.applied_value, c.U, how).value_with_unit()), c.observed, c.applied_value));
     }
     return out;
 }
@@ -337,16 +355,39 @@ section findings_section(const calibration::range_calibration& range) {
 }  // namespace
 
 std::string resistor_text(const front_end::resistor& r) {
-    return together(in_full(r.nominal) + ' ' + within(r.tolerance)) + ", " + together(within(r.temperature_coefficient));
+    return together(as_stated(r.nominal) + ' ' + within(r.tolerance)) + ", " + together(within(r.temperature_coefficient));
 }
 
 std::string stated_voltage_text(const calibration::stated_voltage& v) {
-    const std::string value = in_full(v.value);
+    const std::string value = as_stated(v.value);
     return std::visit(overloaded{[&](const calibration::expanded& e) {
-                                     return together(value + " ± " + in_full(e.U)) + ", k = " + in_full(e.k, "");
+                                     return together(value + " ± " + as_stated(e.U)) + ", k = " + as_stated(e.k, "");
                                  },
                                  [&](const calibration::limits& l) { return together(value + " within " + within(l.half_width)); }},
                       v.spread);
+}
+
+section summary(const record::record& of, rounding how) {
+    section out{"Results in short", false, {}};
+    if (of.ranges.empty()) {
+        out.blocks.push_back(paragraph{"None: no range was calibrated."});
+        return out;
+    }
+    table shown{"U of one sample at calibration",
+                {"range", "U at the low end", "U in the middle", "U at the high end", "check points within limits"},
+                {},
+                true};
+    for (const calibration::range_calibration& range : of.ranges) {
+        const budgets uncertainty(of, range);
+        const std::vector<voltage> at = shown_voltages(range.chain);
+        const auto U = [&](voltage v) { return U_alone(uncertainty.calibrated(v), how); };
+        const auto passed = std::count_if(range.checks.begin(), range.checks.end(), [](const auto& c) { return c.conforms; });
+        const std::string verdicts = std::to_string(passed) + " of " + std::to_string(range.checks.size());
+        shown.rows.push_back({together("channel " + range.channel + ", " + range.range), U(at.front()), U(at[at.size() / 2]), U(at.back()),
+                              together(has_limit(range.limit) && !range.checks.empty() ? verdicts : "not judged")});
+    }
+    out.blocks.push_back(std::move(shown));
+    return out;
 }
 
 std::vector<section> range_sections(const record::record& of, const calibration::range_calibration& range, rounding how) {

@@ -127,6 +127,8 @@ prefixed_unit prefix_for(const std::string& unit, const decimal& largest) {
     return all.rungs.back();
 }
 
+std::string with_unit(const std::string& figure, const std::string& unit) { return unit.empty() ? figure : figure + ' ' + unit; }
+
 struct pair {
     decimal value;
     decimal U;
@@ -145,13 +147,17 @@ pair round_both(double value, double U, rounding how) {
 
 }  // namespace
 
-std::string rounded::plus_minus() const { return '(' + value + " ± " + U + ") " + unit; }
+std::string rounded::plus_minus() const { return with_unit('(' + value + " ± " + U + ')', unit); }
+
+std::string rounded::value_with_unit() const { return with_unit(value, unit); }
+
+std::string rounded::U_with_unit() const { return with_unit(U, unit); }
 
 std::string rounded::short_form() const {
     std::string last = U;
     std::erase(last, '.');
     last.erase(0, last.find_first_not_of('0'));
-    return value + '(' + last + ") " + unit;
+    return with_unit(value + '(' + last + ')', unit);
 }
 
 rounded round_result(double value, double U, const std::string& unit, rounding how) {
@@ -170,7 +176,7 @@ std::string significant(double value, int digits, const std::string& unit, round
     expect_finite(value, "a figure");
     const decimal d = round_significant(shortest(value), digits, how);
     const prefixed_unit in = prefix_for(unit, d);
-    return text_of(d, in.scale) + (in.symbol.empty() ? "" : " ") + in.symbol;
+    return with_unit(text_of(d, in.scale), in.symbol);
 }
 
 std::string fixed(double value, int decimals) {
@@ -178,17 +184,17 @@ std::string fixed(double value, int decimals) {
     return text_of(round_at(shortest(value), -decimals, rounding::nearest), 0);
 }
 
-std::string in_full(double value, const std::string& unit) {
+std::string as_stated(double value, const std::string& unit, int at_most) {
     expect_finite(value, "a figure");
-    decimal d = round_significant(shortest(value), 15, rounding::nearest);  // every decimal of 15 digits survives in a double
+    decimal d = round_significant(shortest(value), at_most, rounding::nearest);
     for (; !d.is_zero() && d.digits.back() == '0'; ++d.exponent) d.digits.pop_back();
     const prefixed_unit in = prefix_for(unit, d);
-    return text_of(d, d.is_zero() ? 0 : in.scale) + (in.symbol.empty() ? "" : " ") + in.symbol;
+    return with_unit(text_of(d, d.is_zero() ? 0 : in.scale), in.symbol);
 }
 
-std::string power_of_ten(double value) {
+std::string power_of_ten(double value, int digits, rounding how) {
     expect_finite(value, "a figure");
-    const decimal d = shortest(value);
+    const decimal d = round_significant(shortest(value), digits, how);
     if (d.is_zero()) return "0";
     return text_of(d, d.leading()) + " × 10^" + std::to_string(d.leading());
 }

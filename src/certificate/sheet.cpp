@@ -54,17 +54,17 @@ section cautions() {
             {items{{
                 "Calibration does not make an instrument safe, and this certificate is no safety approval. Local electrical codes and the "
                 "practice of licensed trades come first.",
-                "Not rated for any measurement category (IEC 61010 CAT II, III or IV). Never connect it to mains, to building wiring or to "
+                "Not rated for any measurement category (IEC 61010 CAT\u00A0II, III or IV). Never connect it to mains, to building wiring or to "
                 "equipment fed straight from them. The output of an inverter is mains too.",
-                "Treat anything above 30 V AC rms, 42.4 V peak or 60 V DC as dangerous, and less than that when wet. Stay below the limits of "
+                "Treat anything above 30\u00A0V AC rms, 42.4\u00A0V peak or 60\u00A0V DC as dangerous, and less than that when wet. Stay below the limits of "
                 "input and probe: a measuring range is not a rating.",
                 "Hold probes behind the finger guard. Connect ground first and remove it last. Do not use a damaged lead.",
                 "With a USB cable plugged in, the ground clip is the earth of the computer: clipped to a live point it shorts that point. All "
                 "channels share one ground: clipped to two potentials it shorts them. Calibrate on battery or isolated.",
-                "Lithium cell: charge it watched, with its own protection and charger, between about 0 and 45 °C. Stop using a cell that is "
+                "Lithium cell: charge it watched, with its own protection and charger, between about 0 and 45\u00A0°C. Stop using a cell that is "
                 "swollen, hot, dented or wet. Do not adjust the instrument while it charges.",
-                "A shorted 12 V battery gives hundreds of amperes: use a fused lead, take off rings and watches. The open-circuit voltage of a "
-                "solar panel is far above 12 V.",
+                "A shorted 12\u00A0V battery gives hundreds of amperes: use a fused lead, take off rings and watches. The open-circuit voltage of a "
+                "solar panel is far above 12\u00A0V.",
                 "Vehicles: keep away from airbag and belt-tensioner circuits, from orange high-voltage cables and from ignition without a rated "
                 "attenuator.",
             }}}};
@@ -77,10 +77,10 @@ section conditions(const record::record& of) {
                {"Added, changed or left out", stated(of.method.deviations, "none")},
                {"Not covered", stated(of.method.not_covered)},
                {"Measurement model", stated(of.model.name) + ", version " + std::to_string(of.model.version)},
-               {"Ambient temperature", together('(' + in_full(a.temperature.degrees, "") + " ± " +
-                                                in_full(a.temperature_half_width.value(), "") + ") °C") + " (limits)"},
-               {"Relative humidity", a.humidity_percent ? together(in_full(*a.humidity_percent, "") + " %") : "not stated"},
-               {"Warm-up", together(in_full(a.warm_up_minutes, "") + " minutes")},
+               {"Ambient temperature", together('(' + as_stated(a.temperature.degrees, "") + " ± " +
+                                                as_stated(a.temperature_half_width.value(), "") + ") °C") + " (limits)"},
+               {"Relative humidity", a.humidity_percent ? together(as_stated(*a.humidity_percent, "") + " %") : "not stated"},
+               {"Warm-up", together(as_stated(a.warm_up_minutes, "") + " minutes")},
                {"Supply", "with the mode of each range below"}};
     return {"Method and conditions", false, {std::move(all)}};
 }
@@ -190,11 +190,10 @@ sheet make_sheet(const record::record& of, rounding how) {
     if (!of.replaces.empty()) {
         out.notices.push_back("Amended certificate: it replaces number " + of.replaces + ". Reason: " + stated(of.reason));
     }
-    out.sections = {identification(of), device(of), cautions(), conditions(of), references(of), reading_guide(of, how)};
+    out.sections = {identification(of), device(of), cautions(), summary(of, how), conditions(of), references(of), reading_guide(of, how)};
     for (const calibration::range_calibration& r : of.ranges) {
         for (section& part : range_sections(of, r, how)) out.sections.push_back(std::move(part));
     }
-    if (of.ranges.empty()) out.sections.push_back({"Results", false, {paragraph{"None: no range was calibrated."}}});
     out.sections.push_back(statements());
     out.end_mark = "End of certificate " + out.number;
     make_printable(out);

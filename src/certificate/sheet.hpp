@@ -34,6 +34,7 @@ struct table {
     std::string caption;
     std::vector<std::string> columns;
     std::vector<std::vector<std::string>> rows;  ///< each as long as columns
+    bool rows_have_names = false;                ///< the first cell speaks for itself without its column's name
 };
 
 /// Error with its U against the limits over the applied voltage: the figures of the table beside it, as a picture. In pixels of the view.

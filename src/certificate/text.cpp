@@ -104,48 +104,79 @@ std::string look(const fields& f) {
 std::string sentences(const table& t) {
     std::string out;
     for (const auto& row : t.rows) {
-        std::string sentence = t.columns.front() + ' ' + row.front();
+        std::string sentence = t.rows_have_names ? row.front() : t.columns.front() + ' ' + row.front();
         for (std::size_t c = 1; c < row.size(); ++c) sentence += (c == 1 ? ": " : "; ") + t.columns[c] + ' ' + row[c];
         out += wrapped(sentence + '.', "- ", "  ");
     }
     return out;
 }
 
-std::string look(const table& t) {
-    constexpr std::size_t gap = 2;
-    std::vector<std::vector<std::string_view>> headers;  // word below word
-    std::vector<std::size_t> widths;
-    std::size_t lines = 0;
-    std::size_t all = 0;
-    for (std::size_t c = 0; c < t.columns.size(); ++c) {
-        headers.push_back(words_of(t.columns[c]));
-        lines = std::max(lines, headers.back().size());
-        std::size_t width = 0;
-        for (const std::string_view word : headers.back()) width = std::max(width, code_points(word));
-        for (const auto& row : t.rows) width = std::max(width, code_points(row[c]));
-        widths.push_back(width);
-        all += width + (c == 0 ? 0 : gap);
-    }
-    const std::string caption = t.caption.empty() ? "" : wrapped(t.caption + ':', "", "") + '\n';
-    if (all > page_width) return caption + sentences(t);
-
-    std::string out = caption;
-    const auto right_aligned = [&](std::size_t c, std::string_view cell) {
-        return blanks((c == 0 ? 0 : gap) + widths[c] - code_points(cell)) + plain_blanks(std::string(cell));
-    };
-    for (std::size_t l = 0; l < lines; ++l) {
-        std::string line;
-        for (std::size_t c = 0; c < headers.size(); ++c) {
-            const std::size_t first = lines - headers[c].size();
-            line += right_aligned(c, l < first ? std::string_view() : headers[c][l - first]);
+/// The words of a heading in lines of at most this width, or of a longer word.
+std::vector<std::string> heading_lines(std::string_view heading, std::size_t width) {
+    std::vector<std::string> lines;
+    for (const std::string_view word : words_of(heading)) {
+        if (!lines.empty() && code_points(lines.back()) + 1 + code_points(word) <= width) {
+            lines.back() += ' ';
+            lines.back() += word;
+        } else {
+            lines.emplace_back(word);
         }
-        out += line + '\n';
     }
-    out += std::string(all, '-') + '\n';
+    return lines;
+}
+
+constexpr std::size_t gap = 2;  // between columns
+
+struct columns {
+    std::vector<std::vector<std::string>> headings;
+    std::vector<std::size_t> widths;
+    std::size_t height = 0;  ///< lines of the highest heading
+    std::size_t width = 0;   ///< of all
+};
+
+columns columns_with_headings_of(const table& t, std::size_t width) {
+    columns out;
+    for (std::size_t c = 0; c < t.columns.size(); ++c) {
+        out.headings.push_back(heading_lines(t.columns[c], width));
+        std::size_t widest = 0;
+        for (const std::string& line : out.headings.back()) widest = std::max(widest, code_points(line));
+        for (const auto& row : t.rows) widest = std::max(widest, code_points(row[c]));
+        out.widths.push_back(widest);
+        out.height = std::max(out.height, out.headings.back().size());
+        out.width += widest + (c == 0 ? 0 : gap);
+    }
+    return out;
+}
+
+std::string look(const table& t) {
+    constexpr std::size_t widest_heading = 24;
+    std::size_t width = widest_heading;
+    columns fit = columns_with_headings_of(t, width);
+    while (fit.width > page_width && width > 0) fit = columns_with_headings_of(t, --width);
+    const std::string caption = t.caption.empty() ? "" : wrapped(t.caption + ':', "", "") + '\n';
+    if (fit.width > page_width) return caption + sentences(t);
+
+    const auto add_cell = [&](std::string& line, std::size_t c, std::string_view cell) {
+        const std::string room = blanks(fit.widths[c] - code_points(cell));
+        const bool name = c == 0 && t.rows_have_names;
+        line += blanks(c == 0 ? 0 : gap) + (name ? "" : room);
+        line += cell;
+        if (name) line += room;
+    };
+    std::string out = caption;
+    for (std::size_t l = 0; l < fit.height; ++l) {
+        std::string line;
+        for (std::size_t c = 0; c < fit.headings.size(); ++c) {
+            const std::size_t first = fit.height - fit.headings[c].size();
+            add_cell(line, c, l < first ? std::string_view() : fit.headings[c][l - first]);
+        }
+        out += line.substr(0, line.find_last_not_of(' ') + 1) + '\n';
+    }
+    out += std::string(fit.width, '-') + '\n';
     for (const auto& row : t.rows) {
         std::string line;
-        for (std::size_t c = 0; c < row.size(); ++c) line += right_aligned(c, row[c]);
-        out += line + '\n';
+        for (std::size_t c = 0; c < row.size(); ++c) add_cell(line, c, row[c]);
+        out += plain_blanks(line) + '\n';
     }
     return out;
 }

@@ -279,7 +279,8 @@ struct json_reader::document {
     }
 
     const json* find(const char* key) {
-        here().asked.emplace_back(key);
+        std::vector<std::string>& asked = here().asked;
+        if (std::find(asked.begin(), asked.end(), key) == asked.end()) asked.emplace_back(key);
         const auto found = here().value->find(key);
         return found == here().value->end() ? nullptr : &*found;
     }
@@ -287,7 +288,7 @@ struct json_reader::document {
     const json& need(const char* key) {
         const json* value = find(key);
         if (value == nullptr)
-            refuse(at(key), "found no such field", "one", "add it: all its neighbours are kept in the same object");
+            refuse(at(key), "found no such field", "one", "add it: every field that has no default is needed");
         return *value;
     }
 

@@ -120,6 +120,7 @@ private:
         const int fd = system_.open_existing(path.c_str());
         if (fd < 0) {
             if (errno == ENOENT) return false;
+            if (errno == ENAMETOOLONG) refuse_write(path, f.bytes.size());
             if (errno == EEXIST || errno == ELOOP) {
                 throw not_written(path, "found something there that is no regular file", "a free name",
                                   "remove it or choose another folder");

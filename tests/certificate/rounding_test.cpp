@@ -9,7 +9,7 @@
 #include <string>
 
 using namespace plumbline;
-using certificate::in_full;
+using certificate::as_stated;
 using certificate::round_result;
 using certificate::round_with_prefix;
 using certificate::rounding;
@@ -131,18 +131,18 @@ TEST_CASE("the prefix suits the larger of value and U") {
 
 TEST_CASE("moving the decimal point to a prefix rounds nothing") {
     REQUIRE(0.00129 * 1000.0 != 1.29);
-    CHECK(in_full(0.00129 * volt) == "1.29 mV");
-    CHECK(in_full(0.000029 * volt) == "29 µV");
+    CHECK(as_stated(0.00129 * volt) == "1.29 mV");
+    CHECK(as_stated(0.000029 * volt) == "29 µV");
     REQUIRE((0.07 * percent).value() != 0.0007);
-    CHECK(in_full(0.07 * percent) == "700 ppm");  // what multiplying left behind is not stated
-    CHECK(in_full(5.0 * percent) == "5 %");
-    CHECK(in_full(1e6 * ohm) == "1 MΩ");
-    CHECK(in_full(100e3 * ohm) == "100 kΩ");
-    CHECK(in_full(10.0 * ohm) == "10 Ω");
-    CHECK(in_full(0.0 * one) == "0 %");
-    CHECK(in_full(per_kelvin::from_value(25e-6)) == "25 ppm/K");
-    CHECK(in_full(4.096 * volt) == "4.096 V");
-    CHECK(in_full(-10.0 * volt) == "-10 V");
+    CHECK(as_stated(0.07 * percent) == "700 ppm");  // what multiplying left behind is not stated
+    CHECK(as_stated(5.0 * percent) == "5 %");
+    CHECK(as_stated(1e6 * ohm) == "1 MΩ");
+    CHECK(as_stated(100e3 * ohm) == "100 kΩ");
+    CHECK(as_stated(10.0 * ohm) == "10 Ω");
+    CHECK(as_stated(0.0 * one) == "0 %");
+    CHECK(as_stated(per_kelvin::from_value(25e-6)) == "25 ppm/K");
+    CHECK(as_stated(4.096 * volt) == "4.096 V");
+    CHECK(as_stated(-10.0 * volt) == "-10 V");
 }
 
 TEST_CASE("figures without uncertainty are rounded to the digits asked for") {
@@ -153,9 +153,12 @@ TEST_CASE("figures without uncertainty are rounded to the digits asked for") {
     CHECK(certificate::fixed(95.4499736, 2) == "95.45");
     CHECK(certificate::fixed(-0.0004, 3) == "0.000");
     CHECK(certificate::fixed(2047.5, 0) == "2048");
-    CHECK(certificate::power_of_ten(-0.0000125) == "-1.25 × 10^-5");
-    CHECK(certificate::power_of_ten(3e5) == "3 × 10^5");
-    CHECK(certificate::power_of_ten(0.0) == "0");
+    CHECK(certificate::power_of_ten(-0.00001254, 3) == "-1.25 × 10^-5");
+    CHECK(certificate::power_of_ten(0.00001251, 3, rounding::up) == "1.26 × 10^-5");
+    CHECK(certificate::power_of_ten(9.996, 3, rounding::up) == "1.00 × 10^1");
+    CHECK(as_stated(0.000000413467, "code", 3) == "0.000000413 code");
+    CHECK(certificate::power_of_ten(3e5, 2) == "3.0 × 10^5");
+    CHECK(certificate::power_of_ten(0.0, 3) == "0");
 }
 
 TEST_CASE("no figure that is not finite and no uncertainty without digits is printed") {
@@ -172,8 +175,8 @@ TEST_CASE("no figure that is not finite and no uncertainty without digits is pri
     CHECK(message_of(1.0, -1.0) ==
           "certificate, an uncertainty: a negative figure, expected a figure above 0; find out what the result does depend on");
     CHECK_THROWS_AS((void)significant(nan, 3, "V"), bad_input);
-    CHECK_THROWS_AS((void)in_full(infinity, "V"), bad_input);
-    CHECK_THROWS_AS((void)certificate::power_of_ten(-infinity), bad_input);
+    CHECK_THROWS_AS((void)as_stated(infinity, "V"), bad_input);
+    CHECK_THROWS_AS((void)certificate::power_of_ten(-infinity, 3), bad_input);
 }
 
 TEST_CASE("the smallest and the largest doubles have a text") {

@@ -18,6 +18,8 @@ struct statistics {
     std::size_t at_bottom;  ///< samples on the bottom code of the converter or below
     std::size_t at_top;     ///< samples on the top code of the converter or above
     codes drift;            ///< mean of the last quarter (n / 4 rounded down, at least 1 sample) minus mean of the first
+
+    friend bool operator==(const statistics&, const statistics&) = default;
 };
 
 /// Statistics of a run.
@@ -34,9 +36,9 @@ struct statistics {
 /// to n/4 and at most 256; where the sequence has not ended there, neighbours are averaged two by two and it is tried again, so
 /// slow noise is seen to a quarter of the capture however long it is. Cost: at most 512 n multiplications.
 ///
-/// Limits: correlation is not seen in fewer than 9 samples, and weak correlation not in few (phi = 0.3 in 200 samples is seen every other time); noise
-/// slower than the capture is not seen at all; hum counts as noise although it averages out over whole periods (n_eff is then too
-/// small, the safe side); samples that alternate have n_eff = n, never more.
+/// Limits: correlation is not seen in fewer than 9 samples, and weak correlation not in few (phi = 0.3 in 200 samples: every
+/// other time); noise slower than the capture is not seen at all; hum counts as noise although it averages out over whole periods
+/// (n_eff is then too small, the safe side); samples that alternate have n_eff = n, never more.
 ///
 /// @param r            the run
 /// @param bottom_code  lowest code of the converter, below top_code

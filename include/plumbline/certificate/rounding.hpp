@@ -23,9 +23,9 @@ struct rounded {
     /// "4.9987(38) V": U in the last digits of the value. Say that it is U and give k: the form usually means the standard uncertainty.
     [[nodiscard]] std::string short_form() const;
     /// "4.9987 V"
-    [[nodiscard]] std::string value_with_unit() const { return value + ' ' + unit; }
+    [[nodiscard]] std::string value_with_unit() const;
     /// "0.0038 V"
-    [[nodiscard]] std::string U_with_unit() const { return U + ' ' + unit; }
+    [[nodiscard]] std::string U_with_unit() const;
 };
 
 /// Rounds U to two significant digits and the value to the same decimal place, in the unit given. Where rounding carries (0.0996 to 0.10)
@@ -58,17 +58,18 @@ template <class Quantity>
 /// @throws bad_input  the value is not finite
 [[nodiscard]] std::string fixed(double value, int decimals);
 
-/// A stated figure in full, with prefix and unit: "4.096 V", "100 kΩ", "25 ppm/K". Up to 15 digits: more were never stated, only computed.
+/// A stated figure without padding, with prefix and unit: "4.096 V", "100 kΩ", "25 ppm/K".
+/// @param at_most  significant digits, 1 to 15: more were never stated, only computed
 /// @throws bad_input  the value is not finite
-[[nodiscard]] std::string in_full(double value, const std::string& unit);
+[[nodiscard]] std::string as_stated(double value, const std::string& unit, int at_most = 15);
 
 template <class Quantity>
-[[nodiscard]] std::string in_full(Quantity value) {
-    return in_full(value.value(), unit_symbol<Quantity>);
+[[nodiscard]] std::string as_stated(Quantity value, int at_most = 15) {
+    return as_stated(value.value(), unit_symbol<Quantity>, at_most);
 }
 
-/// A figure to the last digit of the record as a power of ten: "1.25 × 10^-5".
+/// A figure to so many significant digits as a power of ten: "1.25 × 10^-5".
 /// @throws bad_input  the value is not finite
-[[nodiscard]] std::string power_of_ten(double value);
+[[nodiscard]] std::string power_of_ten(double value, int digits, rounding how = rounding::nearest);
 
 }  // namespace plumbline::certificate
