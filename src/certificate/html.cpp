@@ -95,6 +95,10 @@ data look(const plot& p) {
         d.set("y", one.y);
         d.set("y_low", one.y_low);
         d.set("y_high", one.y_high);
+        d.set("x_left", one.x_left);
+        d.set("x_right", one.x_right);
+        d.set("limit_low", one.limit_low);
+        d.set("limit_high", one.limit_high);
         points.push_back(std::move(d));
     }
     data out;
@@ -102,9 +106,7 @@ data look(const plot& p) {
     out.set("height", std::to_string(plot::height));
     out.set("description", p.description);
     out.set("points", data(std::move(points)));
-    out.set("limited", p.upper_limit.empty() ? data::type::bool_false : data::type::bool_true);
-    out.set("upper_limit", p.upper_limit);
-    out.set("lower_limit", p.lower_limit);
+    out.set("limited", p.limited ? data::type::bool_true : data::type::bool_false);
     out.set("zero", p.zero);
     out.set("left", p.left);
     out.set("right", p.right);

@@ -25,7 +25,7 @@ std::string plus_or_minus(const std::string& half_width) { return "±" + half_wi
 
 template <class Quantity>
 std::string within(Quantity half_width) {
-    return plus_or_minus(as_stated(half_width));
+    return together(plus_or_minus(as_stated(half_width)));
 }
 
 std::string degrees_text(double degrees_of_freedom) {
@@ -81,7 +81,7 @@ section front_end_section(const calibration::range_calibration& range) {
                                           within(adc.reference_tolerance) + ", " + within(adc.reference_temperature_coefficient)});
     parts.all.push_back({"Converter limits", "offset " + within(adc.offset_limit) + ", gain " + within(adc.gain_error_limit) +
                                                  ", integral non-linearity " + within(adc.integral_nonlinearity) + ", noise " +
-                                                 as_stated(adc.noise) + " rms"});
+                                                 together(as_stated(adc.noise) + " rms")});
     return {"Channel " + range.channel + ", range " + range.range, false, {run, parts}};
 }
 
@@ -260,37 +260,35 @@ std::string limit_text(const calibration::acceptance& limit) {
 }
 
 plot error_plot(const calibration::range_calibration& range) {
-    std::vector<const calibration::check_point*> points;
-    for (const calibration::check_point& c : range.checks) points.push_back(&c);
-    std::sort(points.begin(), points.end(), [](const auto* a, const auto* b) { return a->applied_value < b->applied_value; });
     const bool limited = has_limit(range.limit);
     double left = range.chain.low.value();
     double right = range.chain.high.value();
     double top = 0.0;
-    for (const auto* c : points) {
-        left = std::min(left, c->applied_value.value());
-        right = std::max(right, c->applied_value.value());
-        top = std::max(top, std::abs(c->error.value()) + c->U.value());
-        if (limited) top = std::max(top, c->permissible.value());
+    for (const calibration::check_point& c : range.checks) {
+        left = std::min(left, c.applied_value.value());
+        right = std::max(right, c.applied_value.value());
+        top = std::max(top, std::abs(c.error.value()) + c.U.value());
+        if (limited) top = std::max(top, c.permissible.value());
     }
-    const auto across = [&](voltage v) { return fixed(70.0 + 550.0 * (v.value() - left) / (right - left), 1); };
+    constexpr double half_mark = 12.0;
+    const auto across = [&](voltage v) { return 100.0 + 520.0 * (v.value() - left) / (right - left); };
     const auto up = [&](double error) { return fixed(120.0 - 100.0 * error / top, 1); };
     plot out;
-    out.description = "Error with its U at " + std::to_string(points.size()) + " check points" +
-                      (limited ? ", between the limits (dashed)" : "") + ", over the applied voltage";
-    for (const auto* c : points) {
-        const double e = c->error.value();
-        const double U = c->U.value();
-        out.points.push_back({across(c->applied_value), up(e), up(e - U), up(e + U)});
-        if (!limited) continue;
-        const std::string gap = out.upper_limit.empty() ? "" : " ";
-        out.upper_limit += gap + across(c->applied_value) + ',' + up(c->permissible.value());
-        out.lower_limit += gap + across(c->applied_value) + ',' + up(-c->permissible.value());
+    out.limited = limited;
+    out.description = "Error with its U at each check point" + std::string(limited ? ", between its limits (short bars)" : "") +
+                      ", over the applied voltage";
+    for (const calibration::check_point& c : range.checks) {
+        const double x = across(c.applied_value);
+        const double e = c.error.value();
+        const double U = c.U.value();
+        const double limit = c.permissible.value();
+        out.points.push_back({fixed(x, 1), up(e), up(e - U), up(e + U), fixed(x - half_mark, 1), fixed(x + half_mark, 1),
+                              limited ? up(-limit) : "", limited ? up(limit) : ""});
     }
     out.zero = up(0.0);
     out.left = together(as_stated(left, unit_symbol<voltage>));
     out.right = together(as_stated(right, unit_symbol<voltage>));
-    out.top = together("+" + significant(top, 2, unit_symbol<voltage>));
+    out.top = together('+' + significant(top, 2, unit_symbol<voltage>));
     out.bottom = together(significant(-top, 2, unit_symbol<voltage>));
     return out;
 }

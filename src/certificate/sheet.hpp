@@ -41,12 +41,13 @@ struct table {
 struct plot {
     struct point {
         std::string x, y, y_low, y_high;
+        std::string x_left, x_right, limit_low, limit_high;  ///< of the two marks of the limits, where there are any
     };
     static constexpr int width = 640;
     static constexpr int height = 260;
     std::string description;
     std::vector<point> points;
-    std::string upper_limit, lower_limit;  ///< corners of the lines, "x,y x,y ..."; "" where there is no limit
+    bool limited = false;
     std::string zero;                      ///< height of the line of no error
     std::string left, right, top, bottom;  ///< what the axes end at
 };

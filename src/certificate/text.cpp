@@ -188,7 +188,7 @@ std::string look(const plot&) { return {}; }  // its figures are those of the ta
 std::string text(const record::record& of, rounding how) {
     const sheet s = make_sheet(of, how);
     std::string out = underlined(s.title + ' ' + s.number, '=') + s.subtitle + '\n';
-    for (const std::string& notice : s.notices) out += '\n' + wrapped(notice, "!! ", "!! ");
+    for (const std::string& notice : s.notices) out += '\n' + wrapped(notice, "!! ", "   ");
     for (const section& part : s.sections) {
         out += (part.part_of_previous ? "\n" : "\n\n") + underlined(part.heading, part.part_of_previous ? '-' : '=');
         bool first = true;

@@ -287,8 +287,7 @@ struct json_reader::document {
 
     const json& need(const char* key) {
         const json* value = find(key);
-        if (value == nullptr)
-            refuse(at(key), "found no such field", "one", "add it: every field that has no default is needed");
+        if (value == nullptr) refuse(at(key), "found no such field", "one", "add it: every field that has no default is needed");
         return *value;
     }
 

@@ -56,9 +56,9 @@ inline std::vector<calibration::reference> references() {
     return {plug, part, meter, divider};
 }
 
-inline calibration::range_setup ten_volts() {
+inline calibration::range_setup ten_volts(const std::string& channel) {
     calibration::range_setup setup;
-    setup.channel = "A";
+    setup.channel = channel;
     setup.range = "10 V";
     setup.mode.sample_rate = 10e3 * hertz;
     setup.mode.supply = "battery";
@@ -86,8 +86,8 @@ inline calibration::range_setup ten_volts() {
     return setup;
 }
 
-/// The network above gives nominally code = 2050.38 + 186.40 V / volt; this instrument is a little off.
-inline record::record pocket_scope() {
+/// The range above gives nominally code = 2050.38 + 186.40 V / volt; this instrument is a little off.
+inline record::record pocket_scope(const std::string& channel = "A") {
     record::record r;
     r.number = "PS2-0007-2025-03";
     r.device = {"pocket oscilloscope, two channels", "home-built by Vera Lindqvist", "PS-2", "0007", "1.4.0", "fresh battery"};
@@ -102,7 +102,7 @@ inline record::record pocket_scope() {
     r.invented = "instrument, people, references and captures do not exist.";
     r.model = {calibration::model_name, calibration::model_version};
     r.references = references();
-    const calibration::range_setup setup = ten_volts();
+    const calibration::range_setup setup = ten_volts(channel);
     const double zero = 2054.0;
     const double slope = 186.1;
     const auto at = [&](double volts) { return zero + slope * volts; };

@@ -22,21 +22,38 @@ TEST_CASE("figures are read as people write them, to the double nearest to their
         const char* unit;
         double value;
     };
-    for (const row& r : {row{"220 kohm", "ohm", 220e3},          row{"1 Mohm", "ohm", 1e6},
-                         row{"1 mohm", "ohm", 1e-3},             row{"4.7k\xce\xa9", "ohm", 4.7e3},
-                         row{"4.7 k\xe2\x84\xa6", "ohm", 4.7e3}, row{"4.096 V", "V", 4.096},
-                         row{"4.1 mV", "V", 4.1e-3},             row{"-7.3 uV", "V", -7.3e-6},
-                         row{"7.3 \xc2\xb5V", "V", 7.3e-6},      row{"7.3 \xce\xbcV", "V", 7.3e-6},
-                         row{"+10 V", "V", 10.0},                row{"1e3 mV", "V", 1.0},
-                         row{"2.5E-05 V", "V", 2.5e-5},          row{"10 kHz", "Hz", 1e4},
-                         row{"16 MHz", "Hz", 16e6},              row{"0.1 %", "1", 1e-3},
-                         row{"0.1%", "1", 1e-3},                 row{"25 ppm", "1", 25e-6},
-                         row{"0.003", "1", 3e-3},                row{"25 ppm/K", "1/K", 25e-6},
-                         row{"0.01 %/K", "1/K", 1e-4},           row{"2.5e-05 1/K", "1/K", 2.5e-5},
-                         row{"0.5 LSB", "code", 0.5},            row{"4 codes", "code", 4.0},
-                         row{"12 code", "code", 12.0},           row{"5 mV/code", "V/code", 5e-3},
-                         row{"5 mV/LSB", "V/code", 5e-3},        row{"22.5 \xc2\xb0" "C", "degC", 22.5},
-                         row{"-5 degC", "degC", -5.0},           row{"500 mK", "K", 0.5},
+    for (const row& r : {row{"220 kohm", "ohm", 220e3},
+                         row{"1 Mohm", "ohm", 1e6},
+                         row{"1 mohm", "ohm", 1e-3},
+                         row{"4.7k\xce\xa9", "ohm", 4.7e3},
+                         row{"4.7 k\xe2\x84\xa6", "ohm", 4.7e3},
+                         row{"4.096 V", "V", 4.096},
+                         row{"4.1 mV", "V", 4.1e-3},
+                         row{"-7.3 uV", "V", -7.3e-6},
+                         row{"7.3 \xc2\xb5V", "V", 7.3e-6},
+                         row{"7.3 \xce\xbcV", "V", 7.3e-6},
+                         row{"+10 V", "V", 10.0},
+                         row{"1e3 mV", "V", 1.0},
+                         row{"2.5E-05 V", "V", 2.5e-5},
+                         row{"10 kHz", "Hz", 1e4},
+                         row{"16 MHz", "Hz", 16e6},
+                         row{"0.1 %", "1", 1e-3},
+                         row{"0.1%", "1", 1e-3},
+                         row{"25 ppm", "1", 25e-6},
+                         row{"0.003", "1", 3e-3},
+                         row{"25 ppm/K", "1/K", 25e-6},
+                         row{"0.01 %/K", "1/K", 1e-4},
+                         row{"2.5e-05 1/K", "1/K", 2.5e-5},
+                         row{"0.5 LSB", "code", 0.5},
+                         row{"4 codes", "code", 4.0},
+                         row{"12 code", "code", 12.0},
+                         row{"5 mV/code", "V/code", 5e-3},
+                         row{"5 mV/LSB", "V/code", 5e-3},
+                         row{"22.5 \xc2\xb0"
+                             "C",
+                             "degC", 22.5},
+                         row{"-5 degC", "degC", -5.0},
+                         row{"500 mK", "K", 0.5},
                          row{"1.5e-08 V^2/code", "V^2/code", 1.5e-8}}) {
         CAPTURE(r.text);
         const std::optional<double> value = read_figure(r.text, r.unit);
@@ -50,13 +67,17 @@ TEST_CASE("what is no figure of the unit is not read") {
         const char* text;
         const char* unit;
     };
-    for (const row& r : {row{"", "V"},          row{"V", "V"},          row{"4.096", "V"},       row{"4.096 ohm", "V"},  row{"4,096 V", "V"},
-                         row{"4.096 v", "V"},   row{"4.096 KV", "V"},   row{"4.096 V x", "V"},   row{"4.096 V ", "V"},   row{" 4.096 V", "V"},
-                         row{"nan V", "V"},     row{"inf V", "V"},      row{"-inf V", "V"},      row{"0x1p3 V", "V"},    row{"1e999 V", "V"},
-                         row{"1e-999 V", "V"},  row{"1e308 kV", "V"},   row{"1e99999999999 V", "V"}, row{"1. V", "V"},   row{".5 V", "V"},
-                         row{"--5 V", "V"},     row{"5 mcode", "code"}, row{"5 %", "V"},         row{"5 m%", "1"},       row{"5 ppm", "1/K"},
-                         row{"5 ppm/V", "1/K"}, row{"5 K", "degC"},     row{"5 mdegC", "degC"},  row{"5 mV^2", "V^2"},   row{"5 m V", "V"},
-                         row{"5 k", "1"},       row{"220 kohm/K", "ohm"}}) {
+    for (const row& r : {row{"", "V"},           row{"V", "V"},           row{"4.096", "V"},
+                         row{"4.096 ohm", "V"},  row{"4,096 V", "V"},     row{"4.096 v", "V"},
+                         row{"4.096 KV", "V"},   row{"4.096 V x", "V"},   row{"4.096 V ", "V"},
+                         row{" 4.096 V", "V"},   row{"nan V", "V"},       row{"inf V", "V"},
+                         row{"-inf V", "V"},     row{"0x1p3 V", "V"},     row{"1e999 V", "V"},
+                         row{"1e-999 V", "V"},   row{"1e308 kV", "V"},    row{"1e99999999999 V", "V"},
+                         row{"1. V", "V"},       row{".5 V", "V"},        row{"--5 V", "V"},
+                         row{"5 mcode", "code"}, row{"5 %", "V"},         row{"5 m%", "1"},
+                         row{"5 ppm", "1/K"},    row{"5 ppm/V", "1/K"},   row{"5 K", "degC"},
+                         row{"5 mdegC", "degC"}, row{"5 mV^2", "V^2"},    row{"5 m V", "V"},
+                         row{"5 k", "1"},        row{"220 kohm/K", "ohm"}}) {
         CAPTURE(r.text);
         CHECK_FALSE(read_figure(r.text, r.unit).has_value());
     }
@@ -73,7 +94,8 @@ TEST_CASE("a figure that is written reads back bit for bit") {
         REQUIRE(back.has_value());
         REQUIRE(std::bit_cast<std::uint64_t>(*back) == std::bit_cast<std::uint64_t>(value));
     }
-    for (const double value : {0.0, -0.0, std::numeric_limits<double>::denorm_min(), std::numeric_limits<double>::max(), 0.1, 220000.0}) {
+    for (const double value :
+         {0.0, -0.0, std::numeric_limits<double>::denorm_min(), std::numeric_limits<double>::max(), 0.1, 220000.0}) {
         const std::optional<double> back = read_figure(write_figure(value, "V"), "V");
         REQUIRE(back.has_value());
         CHECK(std::bit_cast<std::uint64_t>(*back) == std::bit_cast<std::uint64_t>(value));

@@ -10,9 +10,7 @@ namespace sample {
 
 namespace pl = plumbline;
 
-inline pl::front_end::resistor resistor(double nominal) {
-    return {nominal * pl::ohm, 0.01 * pl::one, 5e-5 / pl::kelvin};
-}
+inline pl::front_end::resistor resistor(double nominal) { return {nominal * pl::ohm, 0.01 * pl::one, 5e-5 / pl::kelvin}; }
 
 inline pl::calibration::step step(const std::string& reference, const std::string& file, double mean) {
     pl::calibration::step s;
@@ -27,8 +25,8 @@ inline pl::front_end::chain chain() {
     c.input.top = resistor(1e6);
     c.input.bottom = resistor(430e3);
     c.input.bias = pl::front_end::bias_branch{resistor(300e3), 3.3 * pl::volt, true, 0.0 * pl::one, 0.0 / pl::kelvin};
-    c.adc = {12,           3.3 * pl::volt,         0.005 * pl::one,     3e-5 / pl::kelvin,
-             4.0 * pl::code, 0.002 * pl::one, 1.0 * pl::code, 0.9 * pl::code};
+    c.adc = {
+        12, 3.3 * pl::volt, 0.005 * pl::one, 3e-5 / pl::kelvin, 4.0 * pl::code, 0.002 * pl::one, 1.0 * pl::code, 0.9 * pl::code};
     c.low = -10.0 * pl::volt;
     c.high = 10.0 * pl::volt;
     return c;
@@ -53,7 +51,8 @@ inline pl::calibration::range_calibration range() {
     r.limit = {0.03 * pl::volt, 0.003 * pl::one};
     pl::calibration::check_point c;
     c.observed = step("meter", "check.csv", 1200.0);
-    c.observed.source.stated = pl::calibration::stated_voltage{-4.0 * pl::volt, pl::calibration::expanded{0.0007 * pl::volt, 2.0}};
+    c.observed.source.stated =
+        pl::calibration::stated_voltage{-4.0 * pl::volt, pl::calibration::expanded{0.0007 * pl::volt, 2.0}};
     c.applied_value = -4.0 * pl::volt;
     c.indication = -4.004 * pl::volt;
     c.error = -0.004 * pl::volt;
@@ -97,7 +96,8 @@ inline pl::record::record record() {
     r.inputs.add({"b", "rectangular one", "data sheet", "code", 0.0, rectangular{0.5}});
     r.inputs.add({"c", "triangular one", "data sheet", "1", -0.25, triangular{0.0125}});
     r.inputs.add({"d", "repeated one", "capture zero.csv", "code", 2045.25, repeated{0.02, 1889.5}});
-    r.inputs.add({"e", "temperature effect", "data sheet", "1", 0.0, coefficient_times_difference{5e-05, 0.0, 1.0, "temperature"}});
+    r.inputs.add(
+        {"e", "temperature effect", "data sheet", "1", 0.0, coefficient_times_difference{5e-05, 0.0, 1.0, "temperature"}});
     r.inputs.add({"f", "offset drift", "data sheet", "V", 0.0, coefficient_times_difference{2e-06, -1.5, 1.0, "temperature"}});
     r.correlations = {{"a", "d", -0.25}};
     r.ranges = {range()};

@@ -92,8 +92,10 @@ TEST_CASE("different contents under one name are refused, and none of the set is
         const std::string there = folder.add("n.txt", other).string();
         // The one that differs comes last: the others must not be there for that.
         CHECK(refusal(folder.path(), {{"n.json", "{}"}, {"n.txt", "text"}}) ==
-              there + ": found a file with other contents, expected a free name or the same contents; records are never overwritten: give the "
-                      "new one a number of its own");
+              there +
+                  ": found a file with other contents, expected a free name or the same contents; records are never overwritten: "
+                  "give the "
+                  "new one a number of its own");
         CHECK(folder.listing() == "n.txt");
         CHECK(contents_of(there) == other);
     }
@@ -111,16 +113,19 @@ TEST_CASE("names that are no plain file names are refused") {
     const scratch_folder folder;
     for (const std::string name : {"", ".", "..", ".hidden", "a/b", "../x", "/x"}) {
         CHECK(refusal(folder.path(), {{"good", "x"}, {name, "x"}}) ==
-              folder.path().string() + ": found the file name \"" + name + "\", expected a name without '/' that does not begin with '.'; "
-                                                                           "choose another name");
+              folder.path().string() + ": found the file name \"" + name +
+                  "\", expected a name without '/' that does not begin with '.'; "
+                  "choose another name");
     }
     CHECK(refusal(folder.path(), {{std::string("a\0b", 3), "x"}}) ==
-          folder.path().string() + ": found the file name \"a\\u0000b\", expected a name without '/' that does not begin with '.'; choose "
-                                   "another name");
+          folder.path().string() +
+              ": found the file name \"a\\u0000b\", expected a name without '/' that does not begin with '.'; choose "
+              "another name");
     CHECK(refusal(folder.path(), {{"x", "1"}, {"x", "1"}}) ==
           folder.path().string() + ": found the file name \"x\" twice, expected each name once; rename one of them");
     CHECK(refusal(folder.path(), {{"good", "x"}, {std::string(300, 'x'), "x"}}) ==
-          (folder.path() / std::string(300, 'x')).string() + ": found a name that is too long, expected a shorter one; shorten it");
+          (folder.path() / std::string(300, 'x')).string() +
+              ": found a name that is too long, expected a shorter one; shorten it");
     CHECK(folder.listing().empty());
 }
 
@@ -133,8 +138,9 @@ TEST_CASE("what is no regular file is refused and left alone") {
     REQUIRE(::mkfifo((folder.path() / "n.d").c_str(), 0600) == 0);
     for (const std::string name : {"n.a", "n.b", "n.c", "n.d"}) {
         CHECK(refusal(folder.path(), {{"new", "x"}, {name, "text"}}) ==
-              (folder.path() / name).string() + ": found something there that is no regular file, expected a free name; remove it or choose "
-                                                "another folder");
+              (folder.path() / name).string() +
+                  ": found something there that is no regular file, expected a free name; remove it or choose "
+                  "another folder");
     }
     CHECK(folder.listing() == "elsewhere n.a/ n.b n.c n.d");
 }
@@ -142,27 +148,31 @@ TEST_CASE("what is no regular file is refused and left alone") {
 TEST_CASE("a folder that is none, or cannot be made, is refused by name") {
     const scratch_folder folder;
     const fs::path plain = folder.add("plain", "x");
-    CHECK(refusal(plain, three) == (plain / "n.txt").string() + ": found that it cannot be looked at: Not a directory, expected a folder that can "
-                                                                "be read; choose another folder or check its permissions");
+    CHECK(refusal(plain, three) == (plain / "n.txt").string() +
+                                       ": found that it cannot be looked at: Not a directory, expected a folder that can "
+                                       "be read; choose another folder or check its permissions");
     CHECK(refusal("/proc/plumbline/x", three) ==
-          "/proc/plumbline: found that the folder cannot be made: No such file or directory, expected a folder to write to; choose another "
+          "/proc/plumbline: found that the folder cannot be made: No such file or directory, expected a folder to write to; "
+          "choose another "
           "folder or check the permissions of the one above");
     CHECK(folder.listing() == "plain");
 }
 
 TEST_CASE("a read-only folder is refused and stays as it was") {
     const scratch_folder folder;
-    fs::permissions(folder.path(), fs::perms::owner_read | fs::perms::owner_exec | fs::perms::others_read | fs::perms::others_exec);
+    fs::permissions(folder.path(), static_cast<fs::perms>(0555));
     const bool root = ::geteuid() == 0;  // to root nothing is read-only: be somebody else for a moment
     if (root) REQUIRE(::seteuid(65534) == 0);
     const std::string said = refusal(folder.path(), three);
     const std::string below = refusal(folder.path() / "new", three);
     if (root) REQUIRE(::seteuid(0) == 0);
     fs::permissions(folder.path(), fs::perms::owner_all);
-    CHECK(said == (folder.path() / "n.txt").string() + ": found that it cannot be written: Permission denied, expected a folder that can be "
-                                                       "written to; choose another folder or check its permissions and its disk");
-    CHECK(below == (folder.path() / "new").string() + ": found that the folder cannot be made: Permission denied, expected a folder to write "
-                                                      "to; choose another folder or check the permissions of the one above");
+    CHECK(said == (folder.path() / "n.txt").string() +
+                      ": found that it cannot be written: Permission denied, expected a folder that can be "
+                      "written to; choose another folder or check its permissions and its disk");
+    CHECK(below == (folder.path() / "new").string() +
+                       ": found that the folder cannot be made: Permission denied, expected a folder to write "
+                       "to; choose another folder or check the permissions of the one above");
     CHECK(folder.listing().empty());
 }
 
@@ -177,8 +187,9 @@ TEST_CASE("when room runs out in the middle of the set nothing of it stays, nor 
     const std::string said = refusal(folder.path() / "new" / "deep", three);
     ::setrlimit(RLIMIT_FSIZE, &before);
     std::signal(SIGXFSZ, old);
-    CHECK(said == (folder.path() / "new" / "deep" / "n.html").string() +
-                      ": found no room: File too large, expected room for 200000 bytes; free some space or choose another folder");
+    CHECK(said ==
+          (folder.path() / "new" / "deep" / "n.html").string() +
+              ": found no room: File too large, expected room for 200000 bytes; free some space or choose another folder");
     CHECK(folder.listing().empty());
 }
 
@@ -236,14 +247,17 @@ TEST_CASE("a full disk is told apart from a forbidden folder") {
     };
     const std::string at = (folder.path() / "n.json").string();
     // calls: open_existing, make_folder, create, write, sync, ...
-    CHECK(said(1, EACCES) == at + ": found that it cannot be looked at: Permission denied, expected a folder that can be read; choose another "
-                                  "folder or check its permissions");
-    CHECK(said(3, EROFS) == at + ": found that it cannot be written: Read-only file system, expected a folder that can be written to; choose "
-                                 "another folder or check its permissions and its disk");
+    CHECK(said(1, EACCES) ==
+          at + ": found that it cannot be looked at: Permission denied, expected a folder that can be read; choose another "
+               "folder or check its permissions");
+    CHECK(said(3, EROFS) ==
+          at + ": found that it cannot be written: Read-only file system, expected a folder that can be written to; choose "
+               "another folder or check its permissions and its disk");
     CHECK(said(4, ENOSPC) ==
           at + ": found no room: No space left on device, expected room for 2 bytes; free some space or choose another folder");
-    CHECK(said(5, EIO) == at + ": found that it cannot be written: Input/output error, expected a folder that can be written to; choose another "
-                               "folder or check its permissions and its disk");
+    CHECK(said(5, EIO) ==
+          at + ": found that it cannot be written: Input/output error, expected a folder that can be written to; choose another "
+               "folder or check its permissions and its disk");
     CHECK(folder.listing().empty());
 }
 

@@ -1,0 +1,432 @@
+#include <plumbline/certificate/certificate.hpp>
+
+#include <algorithm>
+#include <certificate/example_record.hpp>
+#include <clocale>
+#include <cmath>
+#include <cstddef>
+#include <doctest/doctest.h>
+#include <functional>
+#include <limits>
+#include <locale>
+#include <plumbline/calibration/reading.hpp>
+#include <plumbline/error.hpp>
+#include <plumbline/uncertainty/budget.hpp>
+#include <regex>
+#include <string>
+#include <vector>
+
+using namespace plumbline;
+using certificate::rounding;
+using the_record = plumbline::record::record;
+
+namespace {
+
+void replace_all(std::string& in, const std::string& what, const std::string& by) {
+    for (std::size_t at = in.find(what); at != std::string::npos; at = in.find(what, at + by.size())) in.replace(at, what.size(), by);
+}
+
+/// What is read aloud: no line breaks, one blank between words.
+std::string words(std::string text) {
+    replace_all(text, "\xC2\xA0", " ");
+    return std::regex_replace(text, std::regex("\\s+"), " ");
+}
+
+/// The same of a page: without its head, its tags and its entities.
+std::string words_of_page(std::string page) {
+    page.erase(0, page.find("<body>"));
+    replace_all(page, "</dt><dd>", ": ");
+    page = std::regex_replace(page, std::regex("<[^>]*>"), " ");
+    for (const auto& [entity, character] : {std::pair{"&lt;", "<"}, {"&gt;", ">"}, {"&quot;", "\""}, {"&apos;", "'"}, {"&amp;", "&"}}) {
+        replace_all(page, entity, character);
+    }
+    return words(page);
+}
+
+bool contains(const std::string& text, const std::string& needle) { return text.find(needle) != std::string::npos; }
+
+/// What a certificate must say, what takes it out of the record, and what the certificate says then.
+struct requirement {
+    std::string clause;
+    std::string needle;
+    std::function<void(the_record&)> remove;
+    std::string instead;
+};
+
+std::vector<requirement> requirements() {
+    return {
+        {"ISO/IEC 17025:2017, 7.8.2.1 b", "Calibrated by: Vera Lindqvist", [](the_record& r) { r.calibrated_by.name = ""; },
+         "Calibrated by: not stated"},
+        {"7.8.2.1 b", "Address of whoever calibrated: vera@ravenbrook.example", [](the_record& r) { r.calibrated_by.contact = " \n"; },
+         "Address of whoever calibrated: not stated"},
+        {"7.8.2.1 c", "Place of calibration: electronics bench", [](the_record& r) { r.place = ""; }, "Place of calibration: not stated"},
+        {"7.8.2.1 d", "Certificate number: PS2-0007-2025-03", [](the_record& r) { r.number = ""; }, "Certificate number: not stated"},
+        {"7.8.2.1 d", "End of certificate PS2-0007-2025-03", [](the_record& r) { r.number = "X-1"; }, "End of certificate X-1"},
+        {"7.8.2.1 e", "Owner: Ravenbrook Modular Workshop", [](the_record& r) { r.owner.name = ""; }, "Owner: not stated"},
+        {"7.8.2.1 e", "Contact of the owner: 4 Mill Lane, Ravenbrook", [](the_record& r) { r.owner.contact = ""; },
+         "Contact of the owner: not stated"},
+        {"7.8.2.1 f", "Method: One capture with the input shorted", [](the_record& r) { r.method.text = ""; }, "Method: not stated"},
+        {"7.8.2.1 n", "Added, changed or left out: no second channel", [](the_record& r) { r.method.deviations = ""; },
+         "Added, changed or left out: none"},
+        {"what was not covered", "Not covered: time base, bandwidth", [](the_record& r) { r.method.not_covered = ""; }, "Not covered: not stated"},
+        {"7.8.2.1 g", "What it is: pocket oscilloscope", [](the_record& r) { r.device.description = ""; }, "What it is: not stated"},
+        {"7.8.2.1 g", "Maker: home-built by Vera Lindqvist", [](the_record& r) { r.device.maker = ""; }, "Maker: not stated"},
+        {"7.8.2.1 g", "Model: PS-2", [](the_record& r) { r.device.model = ""; }, "Model: not stated"},
+        {"7.8.2.1 g", "Serial number: 0007", [](the_record& r) { r.device.serial = ""; }, "Serial number: not stated"},
+        {"7.8.2.1 g", "Firmware version: 1.4.0", [](the_record& r) { r.device.firmware = ""; }, "Firmware version: not stated"},
+        {"7.8.2.1 g", "Condition: fresh battery", [](the_record& r) { r.device.condition = ""; }, "Condition: not stated"},
+        {"7.8.2.1 g", "Calibrated here: channel A range 10 V", [](the_record& r) { r.ranges.clear(); }, "Calibrated here: none"},
+        {"7.8.2.1 h", "Date received: 2025-03-12", [](the_record& r) { r.dates.received = ""; }, "Date received: not stated"},
+        {"7.8.2.1 i", "Date of calibration: 2025-03-14 to 2025-03-15", [](the_record& r) { r.dates.ended = r.dates.begun; },
+         "Date of calibration: 2025-03-14 "},
+        {"7.8.2.1 j", "Date of issue: 2025-03-16", [](the_record& r) { r.dates.issued = ""; }, "Date of issue: not stated"},
+        {"7.8.2.1 m", "Gain: 5.37", [](the_record& r) { r.ranges.clear(); }, "None: no range was calibrated."},
+        {"7.8.2.1 o", "Authorised by: Ada Orme", [](the_record& r) { r.authorised_by = ""; }, "Authorised by: not stated"},
+        {"7.8.2.1 p, 7.8.2.2", "Figures supplied by the owner or others: limits of the data sheets",
+         [](the_record& r) { r.data_from_others = ""; }, "Figures supplied by the owner or others: none"},
+        {"7.8.4.1 b", "Ambient temperature: (22.5 ± 1) °C (limits)", [](the_record& r) { r.ambient.temperature.degrees = 19.0; },
+         "Ambient temperature: (19 ± 1) °C (limits)"},
+        {"7.8.4.1 b", "Relative humidity: 45 %", [](the_record& r) { r.ambient.humidity_percent.reset(); }, "Relative humidity: not stated"},
+        {"7.8.4.1 b", "Warm-up: 30 minutes", [](the_record& r) { r.ambient.warm_up_minutes = 0.0; }, "Warm-up: 0 minutes"},
+        {"7.8.4.1 b", "Supply: battery", [](the_record& r) { r.ranges[0].mode.supply = ""; }, "Supply: not stated"},
+        {"7.8.4.1 c", "Traceability: certificate AI-2024-0876", [](the_record& r) { r.references[2].traceability = ""; },
+         "Traceability: no traceability claimed"},
+        {"7.8.4.1 c", "Serial number: A55-1193", [](the_record& r) { r.references[2].serial = ""; }, "Serial number: not stated"},
+        {"7.8.4.1 e, 7.8.6", "Specification: error within ±(30 mV + 0.3 % of the voltage).", [](the_record& r) { r.ranges[0].limit = {}; },
+         "No specification was stated, so there is no statement of conformity."},
+        {"7.8.6", "Decision rule: simple acceptance (JCGM 106:2012, 8.2; ILAC-G8:09/2019, 4.2.1)",
+         [](the_record& r) { r.ranges[0].checks.clear(); }, "No statement of conformity."},
+        {"7.8.6", "Right at the limit the risk of a wrong verdict is up to 50 %.", [](the_record& r) { r.ranges[0].checks.clear(); },
+         "Two points cannot show non-linearity"},
+        {"a check with the reference that calibrated", "Not a test of the reference, at 4.0960 V:",
+         [](the_record& r) { r.ranges[0].checks.pop_back(); }, "yes"},
+        {"7.8.7", "What is advised is an opinion, not a result.", [](the_record& r) { r.ranges[0].findings.clear(); }, "Findings"},
+        {"7.8.7", "Finding 7, zero step, channel A: the noise is half of the data sheet's; nothing to do",
+         [](the_record& r) { r.ranges[0].findings.clear(); }, "None."},
+        {"6.4.13", "captures/zero.csv, column A, 10 kHz", [](the_record& r) { r.ranges[0].zero.evidence.file = ""; }, "Capture: not stated, column A"},
+        {"6.4.13", "SHA-256: " + std::string(64, 'b'), [](the_record& r) { r.ranges[0].zero.evidence.sha256 = ""; }, "SHA-256: not stated"},
+        {"model", "Measurement model: two-point, version 1", [](the_record& r) { r.model = {"", 3}; }, "Measurement model: not stated, version 3"},
+        {"invented data", "Invented data: instrument, people, references and captures do not exist.", [](the_record& r) { r.invented = ""; },
+         "Own measurement, not an accredited calibration"},
+        {"GUM 7.2.3", "probability of about 95 % (95.45 %)", [](the_record& r) { r.coverage_probability = 0.99; },
+         "probability of about 99 % (99.00 %)"},
+    };
+}
+
+the_record with_digest() {
+    the_record r = example::pocket_scope();
+    r.ranges[0].zero.evidence.sha256 = std::string(64, 'b');
+    return r;
+}
+
+/// Every text of a record that no figure depends on.
+std::vector<std::string*> texts_of(the_record& r) {
+    std::vector<std::string*> all = {&r.number,          &r.replaces,          &r.reason,           &r.device.description, &r.device.maker,
+                                     &r.device.model,    &r.device.serial,     &r.device.firmware,  &r.device.condition,   &r.owner.name,
+                                     &r.owner.contact,   &r.calibrated_by.name, &r.calibrated_by.contact, &r.authorised_by, &r.place,
+                                     &r.dates.received,  &r.dates.begun,       &r.dates.ended,      &r.dates.issued,       &r.method.text,
+                                     &r.method.deviations, &r.method.not_covered, &r.data_from_others, &r.invented,        &r.model.name};
+    for (calibration::reference& ref : r.references) {
+        for (std::string* text : {&ref.description, &ref.maker, &ref.model, &ref.serial, &ref.traceability}) all.push_back(text);
+    }
+    for (calibration::range_calibration& range : r.ranges) {
+        for (std::string* text : {&range.mode.coupling, &range.mode.supply, &range.mode.sampling, &range.zero.evidence.file,
+                                  &range.zero.evidence.column, &range.zero.evidence.sha256}) {
+            all.push_back(text);
+        }
+        for (calibration::finding& f : range.findings) {
+            all.push_back(&f.where);
+            all.push_back(&f.text);
+        }
+    }
+    return all;
+}
+
+std::size_t longest_line(const std::string& text) {
+    std::size_t longest = 0;
+    std::size_t length = 0;
+    for (const char c : text) {
+        if (c == '\n') {
+            length = 0;
+        } else if ((static_cast<unsigned char>(c) & 0xC0u) != 0x80u) {
+            longest = std::max(longest, ++length);
+        }
+    }
+    return longest;
+}
+
+/// "" where every tag that opens is closed in its turn and every '&' begins an entity of XML; else what is wrong.
+std::string ill_formed(const std::string& page) {
+    std::vector<std::string> open;
+    for (std::size_t at = page.find('>') + 1; at < page.size(); ++at) {  // behind <!DOCTYPE html>
+        if (page[at] == '&') {
+            const std::string entity = page.substr(at, page.find(';', at) + 1 - at);
+            const bool known = entity == "&amp;" || entity == "&lt;" || entity == "&gt;" || entity == "&quot;" || entity == "&apos;";
+            if (!known) return "entity " + entity;
+        }
+        if (page[at] != '<') continue;
+        const std::size_t end = page.find('>', at);
+        if (end == std::string::npos) return "a tag without an end";
+        const std::string tag = page.substr(at + 1, end - at - 1);
+        at = end;
+        if (contains(tag, "<") || std::count(tag.begin(), tag.end(), '"') % 2 != 0) return "tag " + tag;
+        if (tag.ends_with('/')) continue;
+        if (!tag.starts_with('/')) {
+            open.push_back(tag.substr(0, tag.find(' ')));
+        } else if (open.empty() || open.back() != tag.substr(1)) {
+            return "closed out of turn: " + tag;
+        } else {
+            open.pop_back();
+        }
+    }
+    return open.empty() ? "" : "left open: " + open.back();
+}
+
+struct comma_for_a_point : std::numpunct<char> {
+    [[nodiscard]] char do_decimal_point() const override { return ','; }
+    [[nodiscard]] char do_thousands_sep() const override { return '.'; }
+    [[nodiscard]] std::string do_grouping() const override { return "\3"; }
+};
+
+/// A comma locale of C++, and of C where the system has one, for as long as it lives.
+class comma_locale {
+public:
+    comma_locale() : before_(std::locale::global(std::locale(std::locale::classic(), new comma_for_a_point))) {
+        for (const char* name : {"de_DE.UTF-8", "de_DE.utf8", "fr_FR.UTF-8", "nl_NL.UTF-8"}) {
+            if (std::setlocale(LC_ALL, name) != nullptr) break;
+        }
+    }
+    ~comma_locale() {
+        std::locale::global(before_);
+        std::setlocale(LC_ALL, "C");
+    }
+    comma_locale(const comma_locale&) = delete;
+    comma_locale& operator=(const comma_locale&) = delete;
+
+private:
+    std::locale before_;
+};
+
+}  // namespace
+
+TEST_CASE("each item that a certificate must show is there, and its absence is said") {
+    const the_record complete = with_digest();
+    const std::string text = words(certificate::text(complete));
+    const std::string page = words_of_page(certificate::html(complete));
+    for (const requirement& required : requirements()) {
+        CAPTURE(required.clause);
+        CAPTURE(required.needle);
+        the_record without = complete;
+        required.remove(without);
+        const std::string text_without = words(certificate::text(without));
+        const std::string page_without = words_of_page(certificate::html(without));
+        CHECK(contains(text, required.needle));
+        CHECK(contains(page, required.needle));
+        CHECK_FALSE(contains(text_without, required.needle));
+        CHECK_FALSE(contains(page_without, required.needle));
+        CHECK(contains(text_without, required.instead));
+        CHECK(contains(page_without, required.instead));
+    }
+}
+
+TEST_CASE("every certificate carries the statements that depend on no data") {
+    const the_record r = example::pocket_scope();
+    for (const std::string& said : {words(certificate::text(r)), words_of_page(certificate::html(r))}) {
+        for (const char* statement :
+             {"Calibration certificate", "Own measurement, not an accredited calibration",
+              "U is the standard uncertainty u times the coverage factor k printed with it", "The evaluation follows JCGM 100:2008 (GUM).",
+              "where a star follows it, bounded inputs rule and k was found by numerical convolution",
+              "Drift afterwards, other temperatures, other modes, other sources and probes attached later are not part of U.",
+              "The results relate only to the device named here, as it was on the date of calibration.",
+              "This is an own measurement and not an accredited calibration.",
+              "Results from before an adjustment or repair: none recorded.",
+              "Gain and offset come from the same two steps and are correlated",
+              "Calibration does not make an instrument safe, and this certificate is no safety approval.",
+              "Local electrical codes and the practice of licensed trades come first.",
+              "Not rated for any measurement category (IEC 61010 CAT II, III or IV).",
+              "Treat anything above 30 V AC rms, 42.4 V peak or 60 V DC as dangerous", "Hold probes behind the finger guard.",
+              "the ground clip is the earth of the computer", "Lithium cell: charge it watched", "A shorted 12 V battery"}) {
+            CAPTURE(statement);
+            CHECK(contains(said, statement));
+        }
+        CHECK(said.find("Invented data") < said.find("Identification"));
+        CHECK(said.find("Before you connect anything") < said.find("Results in short"));
+        CHECK_FALSE(contains(said, "due"));
+        CHECK_FALSE(contains(said, "interval"));
+    }
+}
+
+TEST_CASE("an amended certificate says so first, with its reason and what it replaces") {
+    the_record r = example::pocket_scope();
+    r.replaces = "PS2-0007-2025-02";
+    r.reason = "serial number corrected";
+    const std::string notice = "Amended certificate: it replaces number PS2-0007-2025-02. Reason: serial number corrected";
+    for (const std::string& said : {words(certificate::text(r)), words_of_page(certificate::html(r))}) {
+        CHECK(said.find(notice) < said.find("Identification"));
+        CHECK(contains(said, "Replaces certificate: PS2-0007-2025-02 "));
+    }
+}
+
+TEST_CASE("the U printed is that of the library's budget, rounded as asked") {
+    const the_record r = example::pocket_scope();
+    const calibration::range_calibration& range = r.ranges[0];
+    const codes at = calibration::code_at(range.result, range.chain.high);
+    const auto when = calibration::at_calibration(range);
+    const auto after = make_budget(calibration::reading(r.inputs, r.references, range, at, when));
+    const auto before = make_budget(calibration::uncalibrated_reading(r.inputs, range, at, when));
+    for (const rounding how : {rounding::nearest, rounding::up}) {
+        const std::string said = words(certificate::text(r, how));
+        const auto U = [&](const auto& b) { return certificate::round_with_prefix(0.0, b.U, "V", how).U_with_unit(); };
+        CHECK(contains(said, " 10 V " + U(after) + ' ' + certificate::fixed(after.covered.k, 2) + " over 1000 " + U(before) + ' '));
+        CHECK(contains(said, "Reading ± U: " + certificate::round_with_prefix(after.value, after.U, "V", how).plus_minus()));
+        CHECK(contains(said, how == rounding::up ? "two significant digits, rounded up" : "two significant digits, rounded to nearest"));
+    }
+}
+
+TEST_CASE("a star stands behind k where, and only where, it was found by convolution") {
+    const the_record r = example::pocket_scope();
+    const calibration::range_calibration& range = r.ranges[0];
+    const std::string said = words(certificate::text(r));
+    int stars = 0;
+    for (const double volts : {-10.0, -5.0, -1.0, 0.0, 1.0, 5.0, 10.0}) {
+        const codes at = calibration::code_at(range.result, volts * volt);
+        const auto b = make_budget(calibration::reading(r.inputs, r.references, range, at, calibration::at_calibration(range)));
+        const bool star = b.covered.how == uncertainty::coverage::method::convolution;
+        stars += star ? 1 : 0;
+        const std::string row = ' ' + certificate::as_stated(volts, "V") + ' ' + certificate::round_with_prefix(0.0, b.U, "V").U_with_unit();
+        CAPTURE(row);
+        CHECK(contains(said, row + ' ' + certificate::fixed(b.covered.k, 2) + (star ? "* " : " ")));
+    }
+    CHECK(stars > 0);
+    CHECK(stars < 7);
+}
+
+TEST_CASE("each check point is printed with indication, error, U, k, limit and verdict") {
+    the_record r = example::pocket_scope();
+    r.ranges[0].checks[1].conforms = false;
+    const std::string text = words(certificate::text(r));
+    const std::string page = words_of_page(certificate::html(r));
+    for (std::size_t i = 0; i < r.ranges[0].checks.size(); ++i) {
+        const calibration::check_point& c = r.ranges[0].checks[i];
+        const auto with_U = [&](voltage v) { return certificate::round_with_prefix(v, c.U); };
+        const std::string k = certificate::fixed(c.k, 2);
+        const std::string limit = "±" + certificate::as_stated(c.permissible, 4);
+        const std::string verdict = i == 1 ? "fail" : "pass";
+        const std::string tests = i == 2 ? "no" : "yes";
+        CHECK(contains(text, "applied " + with_U(c.applied_value).value_with_unit() + ": indication " + with_U(c.indication).value_with_unit() +
+                                 "; error ± U " + with_U(c.error).plus_minus() + "; k " + k + "; degrees of freedom over 1000; limit of error " +
+                                 limit + "; verdict " + verdict + "; tests the reference " + tests + '.'));
+        CHECK(contains(page, with_U(c.error).plus_minus() + ' ' + k + " over 1000 " + limit + ' ' + verdict + ' ' + tests));
+    }
+    CHECK(contains(text, "channel A, 10 V 30 mV 13 mV 24 mV 2 of 3"));
+}
+
+TEST_CASE("a unipolar range is shown from its low to its high end") {
+    the_record r = example::pocket_scope();
+    r.ranges[0].chain.low = 0.0 * volt;
+    const std::string text = certificate::text(r);
+    std::size_t at = text.find("Uncertainty of readings");
+    for (const char* voltage_there : {"\n    0 V ", "\n    1 V ", "\n  2.5 V ", "\n    5 V ", "\n  7.5 V ", "\n    9 V ", "\n   10 V "}) {
+        CAPTURE(voltage_there);
+        at = text.find(voltage_there, at);
+        REQUIRE(at != std::string::npos);
+    }
+}
+
+TEST_CASE("no line of the text is longer than 80 characters, whatever the record holds") {
+    CHECK(longest_line(certificate::text(example::pocket_scope())) <= 80);
+    for (const std::string& long_text : {std::string(5000, 'x'), std::string("µ") + std::string(500, ' ') + std::string(81, 'y')}) {
+        std::string characters;
+        for (int i = 0; i < 300; ++i) characters += "Ω";
+        the_record r = example::pocket_scope(long_text.substr(0, 100));
+        for (std::string* text : texts_of(r)) *text = long_text + characters;
+        CHECK(longest_line(certificate::text(r)) == 80);
+    }
+}
+
+TEST_CASE("hostile text in any field is shown and does nothing") {
+    const std::string hostile = "<script>alert(\"1\")</script>&'{{{number}}}{{/sections}}</style>\\";
+    the_record r = example::pocket_scope(hostile);
+    for (std::string* text : texts_of(r)) *text = hostile;
+    r.references[3].id = hostile;
+    const std::string page = certificate::html(r);
+    CHECK(ill_formed(page) == "");
+    CHECK_FALSE(contains(page, "<script"));
+    CHECK(contains(page, "<dt>Serial number</dt><dd>&lt;script&gt;alert(&quot;1&quot;)&lt;/script&gt;&amp;&apos;{{{number}}}"
+                         "{{/sections}}&lt;/style&gt;\\</dd>"));
+    CHECK(contains(page, "content: \"Certificate \\3c script\\3e alert\\28 \\22 1\\22 \\29 \\3c \\2f script\\3e \\26 \\27 "));
+    std::size_t shown = 0;
+    const std::string said = words_of_page(page);
+    for (std::size_t at = said.find(hostile); at != std::string::npos; at = said.find(hostile, at + 1)) ++shown;
+    CHECK(shown > texts_of(r).size());
+    CHECK(contains(words(certificate::text(r)), "Serial number: " + hostile));
+}
+
+TEST_CASE("control characters, marks of direction and broken UTF-8 are shown as symbols") {
+    the_record r = example::pocket_scope();
+    r.device.serial = "a\tb\nc\x7f\x1b[31m" + std::string(1, '\0') + "d";
+    r.device.model = "x\u202Ey\uFEFFz\xff\xc0\xaf\xed\xa0\x80\xe2\x82";
+    r.number = "N\r\n1";
+    const std::string text = certificate::text(r);
+    const std::string page = certificate::html(r);
+    for (const std::string* form : {&text, &page}) {
+        CHECK(contains(*form, "a␉b␊c␡␛[31m␀d"));
+        CHECK(contains(*form, "x\uFFFDy\uFFFDz\uFFFD\uFFFD\uFFFD\uFFFD\uFFFD\uFFFD\uFFFD\uFFFD"));
+        CHECK(contains(*form, "N␍␊1"));
+        CHECK(std::none_of(form->begin(), form->end(), [](char c) { return (c >= 0 && c < ' ' && c != '\n') || c == '\x7f'; }));
+    }
+}
+
+TEST_CASE("the page is well-formed, without script, network or other files") {
+    const std::string page = certificate::html(example::pocket_scope());
+    CHECK(ill_formed(page) == "");
+    CHECK(ill_formed("<!DOCTYPE html><p><b>x</p></b>") == "closed out of turn: /p");
+    CHECK(ill_formed("<!DOCTYPE html><p>&nbsp;</p>") == "entity &nbsp;");
+    for (const char* outside : {"<script", "http:", "https:", "url(", "@import", "src=", "href="}) {
+        CAPTURE(outside);
+        CHECK_FALSE(contains(page, outside));
+    }
+}
+
+TEST_CASE("locale and repetition change nothing, the rounding asked for does") {
+    const the_record r = example::pocket_scope();
+    const std::string text = certificate::text(r);
+    const std::string page = certificate::html(r);
+    {
+        const comma_locale comma;
+        CHECK(certificate::text(r) == text);
+        CHECK(certificate::html(r) == page);
+    }
+    CHECK(certificate::text(r) == text);
+    CHECK(certificate::html(r) == page);
+    CHECK(certificate::text(r, rounding::up) != text);
+}
+
+TEST_CASE("infinite degrees of freedom are a word, and a figure that is not finite makes no certificate") {
+    the_record r = example::pocket_scope();
+    r.ranges[0].checks[0].degrees_of_freedom = uncertainty::infinite;
+    r.ranges[0].checks[1].degrees_of_freedom = 12.34;
+    const std::string said = words(certificate::text(r));
+    CHECK(contains(said, "degrees of freedom infinite; limit"));
+    CHECK(contains(said, "degrees of freedom 12.3; limit"));
+    CHECK_FALSE(std::regex_search(said, std::regex("(^|[ (±-])(nan|inf)([ ;).]|$)")));
+
+    r.ranges[0].checks[0].U = voltage::from_value(std::numeric_limits<double>::quiet_NaN());
+    std::string message;
+    try {
+        message = certificate::html(r);
+    } catch (const bad_input& refused) {
+        message = refused.what();
+    }
+    CHECK(message == "certificate, an uncertainty: not a number, expected a finite figure; look at where it was computed from");
+    r.ranges[0].checks.clear();
+    r.ranges[0].result.covariance = uncertainty::infinite;
+    CHECK_THROWS_AS((void)certificate::text(r), bad_input);
+}
+
+TEST_CASE("correlations that the record states are listed") {
+    the_record r = example::pocket_scope();
+    CHECK_FALSE(contains(words(certificate::text(r)), "Correlations stated between inputs"));
+    r.correlations.push_back({"A/10 V/zero/mean", "A/10 V/reference/mean", 0.25});
+    CHECK(contains(words(certificate::text(r)), "besides the inputs that results share: - A/10 V/zero/mean with A/10 V/reference/mean: r = 0.250"));
+}

@@ -1,0 +1,113 @@
+// certify as a program: what it prints, what it writes, how it ends.
+
+#include <doctest/doctest.h>
+
+#include "fixture.hpp"
+
+#include <sys/wait.h>
+
+#include <array>
+#include <cstdio>
+#include <plumbline/certificate/certificate.hpp>
+#include <plumbline/record/json.hpp>
+#include <string>
+
+namespace {
+
+using fixture::on_disk;
+
+struct outcome {
+    int code;
+    std::string out;  ///< standard output, or both if so asked
+};
+
+outcome run(const std::string& arguments) {
+    const std::string command = std::string("\"") + PLUMBLINE_CERTIFY + "\" " + arguments;
+    std::FILE* pipe = ::popen(command.c_str(), "r");
+    REQUIRE(pipe != nullptr);
+    std::string out;
+    std::array<char, 4096> piece{};
+    while (const std::size_t got = std::fread(piece.data(), 1, piece.size(), pipe)) out.append(piece.data(), got);
+    const int status = ::pclose(pipe);
+    REQUIRE(WIFEXITED(status));
+    return {WEXITSTATUS(status), out};
+}
+
+std::string in(const scratch_folder& folder, const std::string& name) { return (folder.path() / name).string(); }
+
+}  // namespace
+
+TEST_CASE("certify writes record and both certificates, shows the text and where the files are, and ends with 0") {
+    const on_disk d;
+    const outcome first = run(d.file.string() + " --out " + in(d.folder, "out"));
+    CHECK(first.code == 0);
+    CHECK(d.folder.listing() ==
+          "captures/ captures/check.csv captures/high.csv captures/low.csv out/ out/SHED-1.html out/SHED-1.json "
+          "out/SHED-1.txt s.json");
+    const plumbline::record::record r = plumbline::record::read_record(in(d.folder, "out/SHED-1.json"));
+    const std::string text = plumbline::certificate::text(r);
+    CHECK(contents_of(in(d.folder, "out/SHED-1.txt")) == text);
+    const bool same_page = contents_of(in(d.folder, "out/SHED-1.html")) == plumbline::certificate::html(r);  // too long to print
+    CHECK(same_page);
+    const std::string paths = "  " + in(d.folder, "out/SHED-1.txt") + "\n  " + in(d.folder, "out/SHED-1.html") + "\n  " +
+                              in(d.folder, "out/SHED-1.json") + "\n";
+    CHECK(first.out == text + "\nWritten:\n" + paths);
+
+    const outcome again = run(d.file.string() + " --out " + in(d.folder, "out"));
+    CHECK(again.code == 0);
+    CHECK(again.out == text + "\nThere already, with the same contents:\n" + paths);
+}
+
+TEST_CASE("certify ends with 1 when the steps cannot carry a calibration, and leaves nothing behind") {
+    const on_disk d;
+    d.folder.add("captures/low.csv", fixture::capture(0));
+    const std::string before = d.folder.listing();
+    const outcome o = run(d.file.string() + " --out " + in(d.folder, "out") + " 2>&1");
+    CHECK(o.code == 1);
+    CHECK(o.out.starts_with("certify: refused: "));
+    CHECK(d.folder.listing() == before);
+}
+
+TEST_CASE("certify ends with 2 on bad input or usage, says why, and leaves nothing behind") {
+    fixture::ordered_json j = fixture::session();
+    j["number"] = "../escape";
+    const on_disk d(j);
+    const std::string before = d.folder.listing();
+    const std::string out = " --out " + in(d.folder, "out") + " 2>&1";
+    const outcome bad = run(d.file.string() + out);
+    CHECK(bad.code == 2);
+    CHECK(
+        bad.out ==
+        "certify: " + d.file.string() +
+            ": /number: found \"../escape\", expected 1 to 64 letters, digits, '.', '_' or '-', not beginning with '.'; choose a "
+            "number that can name a file\n");
+    const outcome missing = run(in(d.folder, "none.json") + out);
+    CHECK(missing.code == 2);
+    CHECK(missing.out ==
+          "certify: " + in(d.folder, "none.json") + ": found no such file, expected a file; check the name and the folder\n");
+    CHECK(run("2>&1").code == 2);
+    CHECK(run("--frobnicate 2>&1").code == 2);
+    CHECK(run(d.file.string() + " " + d.file.string() + " 2>&1").code == 2);
+    CHECK(d.folder.listing() == before);
+}
+
+TEST_CASE("certify never overwrites: an earlier record of other contents stays, and the exit code is 2") {
+    const on_disk d;
+    d.folder.add("out/SHED-1.json", "earlier");
+    const std::string before = d.folder.listing();
+    const outcome o = run(d.file.string() + " --out " + in(d.folder, "out") + " 2>&1");
+    CHECK(o.code == 2);
+    CHECK(o.out == "certify: " + in(d.folder, "out/SHED-1.json") +
+                       ": found a file with other contents, expected a free name or the same contents; records are never "
+                       "overwritten: give the "
+                       "new one a number of its own\n");
+    CHECK(d.folder.listing() == before);
+    CHECK(contents_of(in(d.folder, "out/SHED-1.json")) == "earlier");
+}
+
+TEST_CASE("certify explains itself") {
+    const outcome o = run("--help");
+    CHECK(o.code == 0);
+    CHECK(o.out.find("certify examples/sessions/pocket-scope.json --out certificates") != std::string::npos);
+    CHECK(o.out.find("Exit codes:") != std::string::npos);
+}
