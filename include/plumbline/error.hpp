@@ -37,7 +37,8 @@ public:
         gain_off_nominal = 106,  ///< gain too far from what resistors and converter say
         too_few_samples = 107,   ///< fewer than two samples: no scatter can be seen
     };
-    bad_step(reason why, const std::string& where, const std::string& found, const std::string& expected, const std::string& remedy)
+    bad_step(reason why, const std::string& where, const std::string& found, const std::string& expected,
+             const std::string& remedy)
         : error(where, found, expected, remedy), why_(why) {}
     [[nodiscard]] reason why() const noexcept { return why_; }
 

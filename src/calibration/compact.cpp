@@ -16,7 +16,8 @@ struct point {
     double square;  // of U
 };
 
-std::vector<point> sampled(const range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs) {
+std::vector<point> sampled(const range_calibration& of, const std::vector<reference>& references,
+                           const uncertainty::input_set& inputs) {
     constexpr int cells = 200;
     std::vector<point> points;
     for (int i = 0; i <= cells; ++i) {
@@ -69,7 +70,8 @@ compact_uncertainty compact_form(const range_calibration& of, const std::vector<
         const double lowest = l.v <= centre && centre <= r.v ? 0.0 : std::min(quadratic(l.v), quadratic(r.v));
         form.a = std::max(form.a, std::max(l.square, r.square) - lowest);
     }
-    for (const point& q : points) form.largest_excess = std::max(form.largest_excess, std::sqrt((form.a + quadratic(q.v)) / q.square) - 1.0);
+    for (const point& q : points)
+        form.largest_excess = std::max(form.largest_excess, std::sqrt((form.a + quadratic(q.v)) / q.square) - 1.0);
     return form;
 }
 

@@ -9,7 +9,9 @@ namespace plumbline::calibration::identity {
 [[nodiscard]] inline std::string range(const std::string& channel, const std::string& range) { return channel + "/" + range; }
 [[nodiscard]] inline std::string zero(const std::string& of_range) { return of_range + "/zero"; }
 [[nodiscard]] inline std::string reference_step(const std::string& of_range) { return of_range + "/reference"; }
-[[nodiscard]] inline std::string check(const std::string& of_range, const std::string& name) { return of_range + "/check/" + name; }
+[[nodiscard]] inline std::string check(const std::string& of_range, const std::string& name) {
+    return of_range + "/check/" + name;
+}
 [[nodiscard]] inline std::string reading(const std::string& of_range) { return of_range + "/reading"; }
 [[nodiscard]] inline std::string part(const std::string& of_range, const std::string& name) { return of_range + "/" + name; }
 

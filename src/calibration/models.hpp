@@ -56,7 +56,8 @@ struct divider_source_resistance {
 struct averaged_code {
     double samples;
     template <class Code, class Noise, class Quantisation, class Nonlinearity>
-    [[nodiscard]] auto operator()(const Code& c, const Noise& noise, const Quantisation& quantisation, const Nonlinearity& inl) const {
+    [[nodiscard]] auto operator()(const Code& c, const Noise& noise, const Quantisation& quantisation,
+                                  const Nonlinearity& inl) const {
         return c + noise / std::sqrt(samples) + quantisation + inl;
     }
 };
@@ -65,7 +66,8 @@ struct averaged_code {
 [[nodiscard]] inline const reference& find(const std::vector<reference>& all, const std::string& id, const std::string& where) {
     const auto found = std::find_if(all.begin(), all.end(), [&](const reference& r) { return r.id == id; });
     if (found == all.end()) {
-        throw bad_input(where, "reference \"" + id + "\", which is not described", "one of the references", "describe it, or correct its id");
+        throw bad_input(where, "reference \"" + id + "\", which is not described", "one of the references",
+                        "describe it, or correct its id");
     }
     return *found;
 }
@@ -101,8 +103,12 @@ template <class Evaluation>
 }
 
 [[nodiscard]] inline const front_end::resistor* top(const front_end::chain& c) { return &c.input.top; }
-[[nodiscard]] inline const front_end::resistor* bottom(const front_end::chain& c) { return c.input.bottom ? &*c.input.bottom : nullptr; }
-[[nodiscard]] inline const front_end::resistor* bias(const front_end::chain& c) { return c.input.bias ? &c.input.bias->branch : nullptr; }
+[[nodiscard]] inline const front_end::resistor* bottom(const front_end::chain& c) {
+    return c.input.bottom ? &*c.input.bottom : nullptr;
+}
+[[nodiscard]] inline const front_end::resistor* bias(const front_end::chain& c) {
+    return c.input.bias ? &c.input.bias->branch : nullptr;
+}
 
 /// The voltage at the connector, by a reference as it stands there or through its divider, loaded by this input.
 template <class Evaluation>
@@ -159,7 +165,8 @@ template <class Evaluation>
 [[nodiscard]] auto temperature_effect(const Evaluation& e, const std::string& part_id, const reading_conditions& when) {
     const uncertainty::input& coefficient = *e.inputs.at(part_id + "/temperature coefficient");
     return e.template given<ratio>(
-        {part_id + "/temperature", coefficient.label + " times temperature difference", coefficient.source, unit_symbol<ratio>, 0.0,
+        {part_id + "/temperature", coefficient.label + " times temperature difference", coefficient.source, unit_symbol<ratio>,
+         0.0,
          uncertainty::coefficient_times_difference{std::get<uncertainty::rectangular>(coefficient.spread).half_width,
                                                    when.temperature_difference.value(), when.temperature_half_width.value(),
                                                    temperature_factor}});
@@ -168,10 +175,11 @@ template <class Evaluation>
 /// What the chain by its data sheet reads at mean code c; each part is given by a function of its id.
 template <class Evaluation, class Code, class Offset, class Gain, class ConverterReference, class Supply, class Part>
 [[nodiscard]] auto nominal(const Evaluation& e, const std::string& of_range, const front_end::chain& chain, const Code& c,
-                           const Offset& offset, const Gain& gain_error, const ConverterReference& v_reference, const Supply& v_supply,
-                           const Part& resistor) {
-    return e.apply(front_end::nominal_reading{chain.adc.bits, front_end::branches_of(chain.input)}, c, offset, gain_error, v_reference,
-                   resistor(identity::part(of_range, "top"), top(chain)), resistor(identity::part(of_range, "bottom"), bottom(chain)),
+                           const Offset& offset, const Gain& gain_error, const ConverterReference& v_reference,
+                           const Supply& v_supply, const Part& resistor) {
+    return e.apply(front_end::nominal_reading{chain.adc.bits, front_end::branches_of(chain.input)}, c, offset, gain_error,
+                   v_reference, resistor(identity::part(of_range, "top"), top(chain)),
+                   resistor(identity::part(of_range, "bottom"), bottom(chain)),
                    resistor(identity::part(of_range, "bias"), bias(chain)), v_supply);
 }
 
@@ -180,13 +188,16 @@ template <class Evaluation, class Code, class Offset, class Gain, class Converte
 template <class Evaluation>
 [[nodiscard]] auto temperature_shift(const Evaluation& e, const std::string& of_range, const front_end::chain& chain, codes c,
                                      const reading_conditions& when) {
-    const auto cold = [&](const std::string&, const front_end::resistor* r) { return e.constant(r == nullptr ? 1.0 * ohm : r->nominal); };
+    const auto cold = [&](const std::string&, const front_end::resistor* r) {
+        return e.constant(r == nullptr ? 1.0 * ohm : r->nominal);
+    };
     const auto warm = [&](const std::string& id, const front_end::resistor* r) {
         if (r == nullptr) return e.constant(1.0 * ohm);
         return e.apply(front_end::deviated{}, e.constant(r->nominal), temperature_effect(e, id, when));
     };
     const auto warm_voltage = [&](const std::string& name, voltage nominal_value) {
-        return e.apply(front_end::deviated{}, e.constant(nominal_value), temperature_effect(e, identity::part(of_range, name), when));
+        return e.apply(front_end::deviated{}, e.constant(nominal_value),
+                       temperature_effect(e, identity::part(of_range, name), when));
     };
     const auto& bias_of = chain.input.bias;
     const voltage supply_value = bias_of ? bias_of->supply : 0.0 * volt;
@@ -197,8 +208,9 @@ template <class Evaluation>
     const auto at = e.constant(c);
     const auto no_offset = e.constant(0.0 * code);
     const auto no_error = e.constant(ratio(0.0));
-    return e.apply(difference{}, nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm),
-                   nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value), cold));
+    return e.apply(
+        difference{}, nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm),
+        nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value), cold));
 }
 
 /// The uncalibrated reading: initial deviations by data sheet, and temperature.
@@ -210,10 +222,11 @@ template <class Evaluation>
     const auto seen = e.apply(averaged_code{when.samples}, e.constant(c), e.template input<codes>(adc + "/noise"),
                               e.template input<codes>(adc + "/quantisation"),
                               e.template input<codes>(identity::reading(of_range) + "/nonlinearity"));
-    return e.apply(sum{},
-                   nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"), e.template input<ratio>(adc + "/gain error"),
-                           converter_reference(e, of_range, chain), supply(e, of_range, chain), deviating),
-                   temperature_shift(e, of_range, chain, c, when));
+    return e.apply(
+        sum{},
+        nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"), e.template input<ratio>(adc + "/gain error"),
+                converter_reference(e, of_range, chain), supply(e, of_range, chain), deviating),
+        temperature_shift(e, of_range, chain, c, when));
 }
 
 /// The two steps as the arguments of the line.

@@ -35,7 +35,8 @@ void add_resistor(input_set& to, const std::string& id, const std::string& label
         rectangular{r->temperature_coefficient.value()});
 }
 
-void add_source(input_set& to, const std::string& id, const std::string& label, ratio tolerance, per_kelvin temperature_coefficient) {
+void add_source(input_set& to, const std::string& id, const std::string& label, ratio tolerance,
+                per_kelvin temperature_coefficient) {
     add(to, id + "/deviation", label + ", initial deviation", data_sheet, ratio(0.0), rectangular{tolerance.value()});
     add(to, id + "/temperature coefficient", label + ", temperature coefficient", data_sheet, per_kelvin(),
         rectangular{temperature_coefficient.value()});
@@ -62,7 +63,8 @@ void add_error(input_set& to, const reference& of, const stated_voltage& s, cons
 
 }  // namespace
 
-void add_captured_code(input_set& to, const std::string& at, const std::string& label, const step& s, const front_end::converter& adc) {
+void add_captured_code(input_set& to, const std::string& at, const std::string& label, const step& s,
+                       const front_end::converter& adc) {
     const capture::quantisation q = capture::of_mean(s.seen);
     add(to, at + "/mean", "mean code, " + label, source_of(s), s.seen.mean,
         repeated{s.seen.s.value() / std::sqrt(s.seen.n_eff), std::max(1.0, s.seen.n_eff - 1.0)});
@@ -108,7 +110,8 @@ void add_front_end(input_set& to, const std::string& of_range, const front_end::
     add(to, id + "/quantisation", "converter, quantisation of one sample", "half a code", 0.0 * code, rectangular{0.5});
 }
 
-void add_reading(input_set& to, const std::string& of_range, const step& zero, const step& reference, const front_end::converter& adc) {
+void add_reading(input_set& to, const std::string& of_range, const step& zero, const step& reference,
+                 const front_end::converter& adc) {
     const std::string id = identity::reading(of_range);
     const double nu0 = std::max(1.0, zero.seen.n_eff - 1.0);
     const double nu1 = std::max(1.0, reference.seen.n_eff - 1.0);

@@ -11,8 +11,8 @@ void add_captured_code(uncertainty::input_set& to, const std::string& at, const 
 
 /// Error of the reference applied, and of the divider and reference behind it.
 /// @throws bad_input  the same reference is stated with U and k in one place and with limits in another
-void add_reference_error(uncertainty::input_set& to, const applied& a, const std::vector<reference>& references, const std::string& where,
-                         kelvins temperature_half_width);
+void add_reference_error(uncertainty::input_set& to, const applied& a, const std::vector<reference>& references,
+                         const std::string& where, kelvins temperature_half_width);
 
 /// Data-sheet inputs of the front end: deviations, temperature coefficients, converter.
 void add_front_end(uncertainty::input_set& to, const std::string& of_range, const front_end::chain& chain);

@@ -14,7 +14,8 @@ void expect_readable(const range_calibration& of, codes c, const reading_conditi
         throw bad_input(where, fmt::format("code {}", c.value()), "a finite mean code", "look at the capture it came from");
     }
     if (!(when.samples >= 1.0)) {
-        throw bad_input(where, fmt::format("a mean of {} samples", when.samples), "1 or more", "state how many samples were averaged");
+        throw bad_input(where, fmt::format("a mean of {} samples", when.samples), "1 or more",
+                        "state how many samples were averaged");
     }
     if (!std::isfinite(when.temperature_difference.value()) || !(when.temperature_half_width.value() >= 0.0) ||
         !std::isfinite(when.temperature_half_width.value())) {
@@ -38,7 +39,8 @@ uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, co
 uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs, const range_calibration& of, codes c,
                                                      const reading_conditions& when) {
     expect_readable(of, c, when);
-    return models::uncalibrated(uncertainty::with_sensitivities{inputs}, identity::range(of.channel, of.range), of.chain, c, when);
+    return models::uncalibrated(uncertainty::with_sensitivities{inputs}, identity::range(of.channel, of.range), of.chain, c,
+                                when);
 }
 
 codes code_at(const correction& line, voltage v) { return (v - line.offset) / line.gain; }

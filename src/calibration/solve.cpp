@@ -9,10 +9,10 @@ namespace plumbline::calibration {
 
 namespace {
 
-constexpr double most_on_an_end_code = 1e-3;   // share of samples; noise alone seldom reaches an end code that the signal does not
-constexpr double smallest_span = 0.05;         // of the converter's codes; below, the line is mostly extrapolated
-constexpr double undocumented_gain = 0.05;     // what data sheets do not say: sampling capacitor, leakage
-constexpr double tolerance_reach = 4.0;        // standard uncertainties by the data sheets
+constexpr double most_on_an_end_code = 1e-3;  // share of samples; noise alone seldom reaches an end code that the signal does not
+constexpr double smallest_span = 0.05;        // of the converter's codes; below, the line is mostly extrapolated
+constexpr double undocumented_gain = 0.05;    // what data sheets do not say: sampling capacitor, leakage
+constexpr double tolerance_reach = 4.0;       // standard uncertainties by the data sheets
 
 std::string place(const std::string& step_name, const std::string& channel, const std::string& range) {
     return step_name + ", channel " + channel + ", range " + range;
@@ -25,8 +25,8 @@ void expect_samples(const step& s, const std::string& where) {
     }
     if (!std::isfinite(s.seen.mean.value()) || !std::isfinite(s.seen.s.value()) || !(s.seen.n_eff >= 1.0)) {
         throw bad_step(bad_step::reason::not_finite, where,
-                       fmt::format("a mean code of {} with a scatter of {}", s.seen.mean.value(), s.seen.s.value()), "finite figures",
-                       "look at the capture");
+                       fmt::format("a mean code of {} with a scatter of {}", s.seen.mean.value(), s.seen.s.value()),
+                       "finite figures", "look at the capture");
     }
 }
 
@@ -43,18 +43,20 @@ void expect_unclipped(const step& s, const front_end::converter& adc, const std:
 
 void expect_stated(const voltage v, const std::string& where) {
     if (!std::isfinite(v.value())) {
-        throw bad_step(bad_step::reason::not_finite, where, fmt::format("an applied voltage of {} V", v.value()), "a finite voltage",
-                       "correct the session");
+        throw bad_step(bad_step::reason::not_finite, where, fmt::format("an applied voltage of {} V", v.value()),
+                       "a finite voltage", "correct the session");
     }
 }
 
-void expect_span(const step& zero, const step& reference, voltage v0, voltage v1, const range_setup& setup, const std::string& where) {
+void expect_span(const step& zero, const step& reference, voltage v0, voltage v1, const range_setup& setup,
+                 const std::string& where) {
     const codes m0 = zero.seen.mean;
     const codes m1 = reference.seen.mean;
     if (v0 == v1 || m0 == m1) {
         throw bad_step(bad_step::reason::no_span, where,
                        fmt::format("mean code {:.2f} at {} V and {:.2f} at {} V", m0.value(), v0.value(), m1.value(), v1.value()),
-                       "two voltages on two codes", "check that the reference was connected during its step and the input shorted during the other");
+                       "two voltages on two codes",
+                       "check that the reference was connected during its step and the input shorted during the other");
     }
     if ((m1 > m0) != (v1 > v0)) {
         throw bad_step(bad_step::reason::swapped, where,
@@ -76,9 +78,10 @@ double nominal_gain_u(const range_calibration& of, const uncertainty::input_set&
     const std::string id = identity::range(of.channel, of.range);
     const auto at = [&](codes c) {
         const std::string adc = identity::part(id, "converter");
-        return models::nominal(e, id, of.chain, e.constant(c), e.input<codes>(adc + "/offset"), e.input<ratio>(adc + "/gain error"),
-                               models::converter_reference(e, id, of.chain), models::supply(e, id, of.chain),
-                               [&](const std::string& part_id, const front_end::resistor* r) { return models::part(e, part_id, r); });
+        return models::nominal(
+            e, id, of.chain, e.constant(c), e.input<codes>(adc + "/offset"), e.input<ratio>(adc + "/gain error"),
+            models::converter_reference(e, id, of.chain), models::supply(e, id, of.chain),
+            [&](const std::string& part_id, const front_end::resistor* r) { return models::part(e, part_id, r); });
     };
     const double full = static_cast<double>(of.chain.adc.top_code());
     const auto span = e.apply(models::difference{}, at(full * code), at(0.0 * code));
@@ -90,10 +93,11 @@ void expect_nominal_gain(const range_calibration& of, const uncertainty::input_s
     const double allowed = undocumented_gain + tolerance_reach * nominal_gain_u(of, inputs) +
                            tolerance_reach * of.result.u_gain.value() / std::abs(of.result.gain.value());
     if (std::abs(off) <= allowed) return;
-    throw bad_step(bad_step::reason::gain_off_nominal, where,
-                   fmt::format("a gain of {:.6g} V/code, {:+.1f} % off nominal", of.result.gain.value(), 100.0 * off),
-                   fmt::format("{:.6g} V/code within {:.1f} % by resistors and converter", of.nominal_gain, 100.0 * allowed),
-                   "check the range switch, the probe's factor, the reference voltage (volts, not millivolts) and the front end's values");
+    throw bad_step(
+        bad_step::reason::gain_off_nominal, where,
+        fmt::format("a gain of {:.6g} V/code, {:+.1f} % off nominal", of.result.gain.value(), 100.0 * off),
+        fmt::format("{:.6g} V/code within {:.1f} % by resistors and converter", of.nominal_gain, 100.0 * allowed),
+        "check the range switch, the probe's factor, the reference voltage (volts, not millivolts) and the front end's values");
 }
 
 correction solved(const range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs) {
@@ -111,16 +115,18 @@ void find_limits(range_calibration& of) {
     const std::string where = "channel " + of.channel + ", range " + of.range;
     const auto note_quantisation = [&](const step& s, const char* name) {
         if (s.seen.min == s.seen.max) {
-            of.findings.push_back({201, fmt::format("{} step, {}", name, where),
-                                   fmt::format("all {} samples on code {}: quantisation hides the noise and half a code either way is "
-                                               "kept as uncertainty; a little noise and averaging would lower it",
-                                               s.seen.n, s.seen.min)});
+            of.findings.push_back(
+                {201, fmt::format("{} step, {}", name, where),
+                 fmt::format("all {} samples on code {}: quantisation hides the noise and half a code either way is "
+                             "kept as uncertainty; a little noise and averaging would lower it",
+                             s.seen.n, s.seen.min)});
         }
         if (s.seen.n_eff < 0.5 * static_cast<double>(s.seen.n)) {
-            of.findings.push_back({202, fmt::format("{} step, {}", name, where),
-                                   fmt::format("the {} samples hang together and count as {:.0f} independent ones; look for hum or drift, "
-                                               "or sample more slowly",
-                                               s.seen.n, s.seen.n_eff)});
+            of.findings.push_back(
+                {202, fmt::format("{} step, {}", name, where),
+                 fmt::format("the {} samples hang together and count as {:.0f} independent ones; look for hum or drift, "
+                             "or sample more slowly",
+                             s.seen.n, s.seen.n_eff)});
         }
     };
     note_quantisation(of.zero, "zero");
@@ -148,11 +154,23 @@ range_calibration solve(const range_setup& setup, const step& zero, const step& 
     expect_samples(reference, at_reference);
     expect_unclipped(zero, setup.chain.adc, at_zero, "the true zero lies below it: calibrate at two voltages above zero instead",
                      "disconnect what drives the input, and short it");
-    expect_unclipped(reference, setup.chain.adc, at_reference, "connect the reference the right way round, or use a bipolar range",
+    expect_unclipped(reference, setup.chain.adc, at_reference,
+                     "connect the reference the right way round, or use a bipolar range",
                      "apply a lower reference voltage, or choose a higher range");
 
-    range_calibration of{setup.channel, setup.range, setup.mode, setup.chain, setup.temperature_half_width, zero, reference,
-                         front_end::nominal_gain(setup.chain).value(), {}, {}, setup.limit, {}, {}};
+    range_calibration of{setup.channel,
+                         setup.range,
+                         setup.mode,
+                         setup.chain,
+                         setup.temperature_half_width,
+                         zero,
+                         reference,
+                         front_end::nominal_gain(setup.chain).value(),
+                         {},
+                         {},
+                         setup.limit,
+                         {},
+                         {}};
     uncertainty::input_set next = inputs;
     add_front_end(next, id, setup.chain);
     add_reference_error(next, zero.source, references, at_zero, setup.temperature_half_width);
@@ -188,16 +206,25 @@ check_point check(const range_calibration& of, const std::string& name, const st
     const models::line steps(e, of, references);
     const auto applied_there = models::applied_voltage(e, id, of.chain, references, observed.source);
     expect_stated(applied_there.value, where);
-    const auto indication = models::corrected(e, of, steps, models::captured_code(e, identity::check(id, name)), observed.seen.mean,
-                                              at_calibration(of));
+    const auto indication = models::corrected(e, of, steps, models::captured_code(e, identity::check(id, name)),
+                                              observed.seen.mean, at_calibration(of));
     const auto error = e.apply(models::difference{}, indication, applied_there);
     const uncertainty::budget b = make_budget(error);
-    const voltage permissible = of.limit.absolute + of.limit.relative * voltage::from_value(std::abs(applied_there.value.value()));
+    const voltage permissible =
+        of.limit.absolute + of.limit.relative * voltage::from_value(std::abs(applied_there.value.value()));
     const bool shared = shares_reference(applied_there.dependences, steps.v0.dependences) ||
                         shares_reference(applied_there.dependences, steps.v1.dependences);
     inputs = std::move(next);
-    return {observed,   applied_there.value, indication.value, error.value, voltage::from_value(b.U), b.covered.k, b.degrees_of_freedom,
-            permissible, std::abs(error.value.value()) <= permissible.value(), !shared};
+    return {observed,
+            applied_there.value,
+            indication.value,
+            error.value,
+            voltage::from_value(b.U),
+            b.covered.k,
+            b.degrees_of_freedom,
+            permissible,
+            std::abs(error.value.value()) <= permissible.value(),
+            !shared};
 }
 
 }  // namespace plumbline::calibration

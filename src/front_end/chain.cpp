@@ -1,7 +1,7 @@
 #include <plumbline/front_end/node.hpp>
 
-#include <cmath>
 #include <fmt/format.h>
+#include <cmath>
 #include <plumbline/error.hpp>
 
 namespace plumbline::front_end {
@@ -23,8 +23,8 @@ void expect(bool good, const std::string& where, const std::string& found, const
 }
 
 void expect_resistor(const resistor& r, const std::string& where) {
-    expect(r.nominal.value() > 0.0 && std::isfinite(r.nominal.value()), where + " resistor", fmt::format("{} ohm", r.nominal.value()),
-           "more than 0 ohm");
+    expect(r.nominal.value() > 0.0 && std::isfinite(r.nominal.value()), where + " resistor",
+           fmt::format("{} ohm", r.nominal.value()), "more than 0 ohm");
     expect(r.tolerance.value() >= 0.0 && r.tolerance.value() < 1.0, where + " resistor",
            fmt::format("a tolerance of {}", r.tolerance.value()), "a fraction from 0 to less than 1");
     expect(r.temperature_coefficient.value() >= 0.0, where + " resistor",
@@ -52,11 +52,13 @@ void expect_sound(const chain& c, const std::string& where) {
                fmt::format("{} V", c.input.bias->supply.value()),
                fmt::format("the converter's reference, {} V, since it comes from there", c.adc.reference.value()));
     }
-    expect(c.input.bottom || c.input.bias, where + ", network", "neither a bottom resistor nor a bias branch", "at least one of them");
+    expect(c.input.bottom || c.input.bias, where + ", network", "neither a bottom resistor nor a bias branch",
+           "at least one of them");
     expect(c.adc.bits >= 1 && c.adc.bits <= 24, where + ", converter", fmt::format("{} bits", c.adc.bits), "1 to 24 bits");
     expect(c.adc.reference.value() > 0.0 && std::isfinite(c.adc.reference.value()), where + ", converter",
            fmt::format("a reference of {} V", c.adc.reference.value()), "more than 0 V");
-    expect(c.low < c.high, where + ", range", fmt::format("{} V to {} V", c.low.value(), c.high.value()), "a low end below the high end");
+    expect(c.low < c.high, where + ", range", fmt::format("{} V to {} V", c.low.value(), c.high.value()),
+           "a low end below the high end");
 }
 
 }  // namespace plumbline::front_end

@@ -1,8 +1,8 @@
 #include <plumbline/uncertainty/budget.hpp>
 
+#include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
-#include <fmt/format.h>
 #include <plumbline/error.hpp>
 
 namespace plumbline::uncertainty {
@@ -26,7 +26,8 @@ void expect_correlatable(const input& in, const correlation& r) {
 }
 
 const dependence* find(std::span<const dependence> in, const std::string& id) {
-    const auto at = std::lower_bound(in.begin(), in.end(), id, [](const dependence& d, const std::string& key) { return d.on->id < key; });
+    const auto at =
+        std::lower_bound(in.begin(), in.end(), id, [](const dependence& d, const std::string& key) { return d.on->id < key; });
     return at != in.end() && at->on->id == id ? &*at : nullptr;
 }
 
@@ -60,7 +61,8 @@ std::vector<correlation> touching(std::span<const dependence> dependences, std::
 }
 
 /// Splits the dependences so that inputs observed together, tied by a correlation and with the same degrees of freedom, stand together.
-std::vector<std::vector<dependence>> jointly_observed(std::span<const dependence> dependences, std::span<const correlation> correlations) {
+std::vector<std::vector<dependence>> jointly_observed(std::span<const dependence> dependences,
+                                                      std::span<const correlation> correlations) {
     std::vector<std::vector<dependence>> groups;
     for (const dependence& d : dependences) groups.push_back({d});
     const auto group_of = [&](const std::string& id) {

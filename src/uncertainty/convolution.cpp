@@ -53,8 +53,8 @@ public:
         const std::vector<double> density = continued(density_, reach, 1.0, 0.0);
         const double scale = 0.5 / b;
         for (std::size_t i = 0; i < half_.size(); ++i) {
-            const std::size_t up = reach + i + whole;         // the cell of x(i) + b starts here
-            const std::size_t down = reach + i - whole - 1;   // the cell of x(i) - b starts here, and is entered from its far end
+            const std::size_t up = reach + i + whole;        // the cell of x(i) + b starts here
+            const std::size_t down = reach + i - whole - 1;  // the cell of x(i) - b starts here, and is entered from its far end
             half_[i] = scale * (w[0] * (integral[up] - integral[down + 1]) + w[1] * (half[up] + half[down + 1]) +
                                 w[2] * (integral[up + 1] - integral[down]) + w[3] * (half[up + 1] + half[down]));
             density_[i] = scale * (w[0] * (half[up] - half[down + 1]) + w[1] * (density[up] + density[down + 1]) +
@@ -109,7 +109,8 @@ private:
         const auto i = static_cast<std::size_t>(at / h_);
         const double t = at / h_ - static_cast<double>(i);
         const double s = 1.0 - t;
-        return s * s * ((1.0 + 2.0 * t) * y[i] + t * h_ * slope[i]) + t * t * ((1.0 + 2.0 * s) * y[i + 1] - s * h_ * slope[i + 1]);
+        return s * s * ((1.0 + 2.0 * t) * y[i] + t * h_ * slope[i]) +
+               t * t * ((1.0 + 2.0 * s) * y[i + 1] - s * h_ * slope[i + 1]);
     }
 
     [[nodiscard]] double half_at(double at) const {
@@ -118,7 +119,8 @@ private:
     }
 
     // The values with `reach` more on either side: mirrored (or mirrored with the sign turned) below zero, on a straight line beyond the end.
-    [[nodiscard]] static std::vector<double> continued(const std::vector<double>& y, std::size_t reach, double mirror, double step) {
+    [[nodiscard]] static std::vector<double> continued(const std::vector<double>& y, std::size_t reach, double mirror,
+                                                       double step) {
         std::vector<double> all(y.size() + 2 * reach);
         for (std::size_t i = 1; i <= reach; ++i) {
             const bool inside = i < y.size();
@@ -174,7 +176,7 @@ std::vector<weighted_factor> magnitudes(double difference, double half_width) {
 }
 
 double symmetric_quantile(const symmetric_sum& sum, double probability, double t_factor) {
-    constexpr std::size_t cells = 2048;
+    constexpr std::size_t cells = 1024;
     double bounded = sum_of(sum.rectangles);
     for (const scaled_rectangles& g : sum.groups) bounded += sum_of(g.half_widths) * (std::abs(g.difference) + g.half_width);
     const double extent = 1.01 * bounded + std::max(6.0, 1.5 * t_factor) * sum.u_rest;

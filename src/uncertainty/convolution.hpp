@@ -24,9 +24,9 @@ struct weighted_factor {
 
 /// What is convolved, all centred on zero, in one unit.
 struct symmetric_sum {
-    double u_rest = 0.0;                    ///< everything that counts as normal or t
-    double degrees_of_freedom = 0.0;        ///< of the rest; infinite for a normal
-    std::vector<double> rectangles;         ///< half-widths; a triangular term is two of them
+    double u_rest = 0.0;              ///< everything that counts as normal or t
+    double degrees_of_freedom = 0.0;  ///< of the rest; infinite for a normal
+    std::vector<double> rectangles;   ///< half-widths; a triangular term is two of them
     std::vector<scaled_rectangles> groups;
 };
 

@@ -2,10 +2,10 @@
 
 #include "convolution.hpp"
 
+#include <fmt/format.h>
 #include <boost/math/distributions/normal.hpp>
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
-#include <fmt/format.h>
 #include <map>
 #include <plumbline/error.hpp>
 #include <string>
@@ -23,8 +23,8 @@ constexpr double negligible_share = 1e-3;  // of the variance: such a term moves
 
 struct product_terms {
     scaled_rectangles rectangles;
-    double variance = 0.0;          // at a factor of 1
-    double sum_of_squares = 0.0;    // of the variances at a factor of 1
+    double variance = 0.0;        // at a factor of 1
+    double sum_of_squares = 0.0;  // of the variances at a factor of 1
 };
 
 /// The terms sorted by what they are to a convolution.

@@ -1,7 +1,7 @@
 #include <plumbline/uncertainty/input.hpp>
 
-#include <cmath>
 #include <fmt/format.h>
+#include <cmath>
 #include <plumbline/error.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
 

@@ -1,8 +1,8 @@
 #include <plumbline/uncertainty/observations.hpp>
 
+#include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
-#include <fmt/format.h>
 #include <numeric>
 #include <plumbline/error.hpp>
 
@@ -33,10 +33,12 @@ double experimental_standard_deviation(std::span<const double> readings) {
 
 input observed(std::string id, std::string label, std::string source, std::string unit, std::span<const double> readings) {
     if (readings.size() < 2) {
-        throw bad_input("input " + id, fmt::format("{} readings", readings.size()), "at least 2", "take more readings: one shows no scatter");
+        throw bad_input("input " + id, fmt::format("{} readings", readings.size()), "at least 2",
+                        "take more readings: one shows no scatter");
     }
     if (!std::all_of(readings.begin(), readings.end(), [](double v) { return std::isfinite(v); })) {
-        throw bad_input("input " + id, "a reading that is not finite", "finite readings", "look at the data before it is averaged");
+        throw bad_input("input " + id, "a reading that is not finite", "finite readings",
+                        "look at the data before it is averaged");
     }
     const double n = static_cast<double>(readings.size());
     const double u = experimental_standard_deviation(readings) / std::sqrt(n);

@@ -34,7 +34,8 @@ inline std::vector<reference> references() {
     all[2].description = "bench meter";
     all[3].id = "one";
     all[3].description = "divider";
-    all[3].divider = divided{"five", {4e3 * ohm, 0.1 * percent, 10.0 * ppm_per_kelvin}, {1e3 * ohm, 0.1 * percent, 10.0 * ppm_per_kelvin}};
+    all[3].divider =
+        divided{"five", {4e3 * ohm, 0.1 * percent, 10.0 * ppm_per_kelvin}, {1e3 * ohm, 0.1 * percent, 10.0 * ppm_per_kelvin}};
     return all;
 }
 
@@ -48,7 +49,9 @@ inline step stepped(const std::string& by, const capture::statistics& codes_seen
 }
 
 inline step metered(double volts, const capture::statistics& codes_seen) {
-    return {{"meter", stated_voltage{volts * volt, expanded{1e-3 * volt, 2.0}}}, {"meter.csv", "", std::string(64, '0'), 10e3 * hertz}, codes_seen};
+    return {{"meter", stated_voltage{volts * volt, expanded{1e-3 * volt, 2.0}}},
+            {"meter.csv", "", std::string(64, '0'), 10e3 * hertz},
+            codes_seen};
 }
 
 /// Mean code of the chain at a connector voltage, every part nominal but for a gain and a zero a little off.

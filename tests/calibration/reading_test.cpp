@@ -1,8 +1,8 @@
 #include "bench.hpp"
 
+#include <doctest/doctest.h>
 #include <array>
 #include <cmath>
-#include <doctest/doctest.h>
 #include <limits>
 #include <plumbline/error.hpp>
 #include <string>
@@ -42,9 +42,10 @@ TEST_CASE("the five sensitivities of the two-point line equal the closed form to
         const double v0 = 0.0002;
         const double v1 = 4.9987;
         using five = std::array<double, 5>;
-        const auto V = two_point_reading{}(dual<codes::unit_type, 5>::variable(c_value * code, 0), dual<codes::unit_type, 5>::variable(m0 * code, 1),
-                                           dual<codes::unit_type, 5>::variable(m1 * code, 2), dual<voltage::unit_type, 5>::variable(v0 * volt, 3),
-                                           dual<voltage::unit_type, 5>::variable(v1 * volt, 4));
+        const auto V = two_point_reading{}(
+            dual<codes::unit_type, 5>::variable(c_value * code, 0), dual<codes::unit_type, 5>::variable(m0 * code, 1),
+            dual<codes::unit_type, 5>::variable(m1 * code, 2), dual<voltage::unit_type, 5>::variable(v0 * volt, 3),
+            dual<voltage::unit_type, 5>::variable(v1 * volt, 4));
         const double g = (v1 - v0) / (m1 - m0);
         const double r = (c_value - m0) / (m1 - m0);
         const five closed{g, -g * (1.0 - r), -g * r, 1.0 - r, r};
@@ -121,7 +122,8 @@ TEST_CASE("temperature enters although coefficient and difference are both estim
 TEST_CASE("a reference of the converter that feeds the bias too leaves the reading at the bias's balance alone") {
     // top resistor and node: V = Vref * (stuff): with a ratiometric bias the whole reading scales with the reference
     const calibrated c;
-    const un::budget b = make_budget(uncalibrated_reading(c.inputs, c.range, bench::code_of(0.0) * code, at_calibration(c.range)));
+    const un::budget b =
+        make_budget(uncalibrated_reading(c.inputs, c.range, bench::code_of(0.0) * code, at_calibration(c.range)));
     const double reading_there = b.value;
     const double slope = sensitivity_of(b, "A/8 V/converter reference/deviation");
     CHECK(std::abs(slope - reading_there) <= 1e-9);
@@ -154,7 +156,8 @@ TEST_CASE("A + C (V - Vc)^2 is never below U^2 at 1000 readings over the range")
     }
     CHECK(form.a >= 0.0);
     CHECK(form.c >= 0.0);
-    MESSAGE("largest excess of the compact form: ", 100.0 * largest_excess, " % at 1000 readings, stated ", 100.0 * form.largest_excess, " %");
+    MESSAGE("largest excess of the compact form: ", 100.0 * largest_excess, " % at 1000 readings, stated ",
+            100.0 * form.largest_excess, " %");
     CHECK(std::abs(largest_excess - form.largest_excess) <= 0.01);
     CHECK(form.largest_excess < 0.25);
 }
@@ -174,6 +177,7 @@ TEST_CASE("a reading that cannot be is refused with what to do") {
     CHECK(message(1.0 * code, {0.0, {}, {}}) ==
           "reading, channel A, range 8 V: a mean of 0 samples, expected 1 or more; state how many samples were averaged");
     CHECK(message(1.0 * code, {1.0, {}, -1.0 * kelvin}) ==
-          "reading, channel A, range 8 V: a temperature difference of 0 K within -1 K, expected finite figures, the second 0 or more; state "
+          "reading, channel A, range 8 V: a temperature difference of 0 K within -1 K, expected finite figures, the second 0 or "
+          "more; state "
           "how far the temperature is from that of the calibration");
 }

@@ -1,7 +1,7 @@
 #include "bench.hpp"
 
-#include <cmath>
 #include <doctest/doctest.h>
+#include <cmath>
 #include <limits>
 #include <plumbline/error.hpp>
 #include <plumbline/front_end/node.hpp>
@@ -44,8 +44,10 @@ TEST_CASE("a zero step on the bottom code is refused with the way out") {
     clipped.seen.n = 12000;
     const refusal r = refused(clipped, five_at(2800.0));
     CHECK(r.number == 101);
-    CHECK(r.text == "zero step, channel A, range 8 V: 12000 of 12000 samples on code 0, expected at most 1 in 1000 on an end code; the true "
-                    "zero lies below it: calibrate at two voltages above zero instead");
+    CHECK(
+        r.text ==
+        "zero step, channel A, range 8 V: 12000 of 12000 samples on code 0, expected at most 1 in 1000 on an end code; the true "
+        "zero lies below it: calibrate at two voltages above zero instead");
 }
 
 TEST_CASE("a reference step on the top code is refused with the way out") {
@@ -53,8 +55,10 @@ TEST_CASE("a reference step on the top code is refused with the way out") {
     clipped.seen.at_top = 2;
     const refusal r = refused(zero_at(1400.0), clipped);
     CHECK(r.number == 101);
-    CHECK(r.text == "reference step, channel A, range 8 V: 2 of 1000 samples on code 4095, expected at most 1 in 1000 on an end code; apply a "
-                    "lower reference voltage, or choose a higher range");
+    CHECK(r.text ==
+          "reference step, channel A, range 8 V: 2 of 1000 samples on code 4095, expected at most 1 in 1000 on an end code; "
+          "apply a "
+          "lower reference voltage, or choose a higher range");
     clipped.seen.at_top = 1;  // one in a thousand is let through
     CHECK(refused(zero_at(1400.0), clipped).number == 106);
 }
@@ -62,15 +66,19 @@ TEST_CASE("a reference step on the top code is refused with the way out") {
 TEST_CASE("identical steps are refused") {
     const refusal r = refused(zero_at(1400.25), five_at(1400.25));
     CHECK(r.number == 102);
-    CHECK(r.text == "zero and reference step, channel A, range 8 V: mean code 1400.25 at 0 V and 1400.25 at 5 V, expected two voltages on two "
-                    "codes; check that the reference was connected during its step and the input shorted during the other");
+    CHECK(r.text ==
+          "zero and reference step, channel A, range 8 V: mean code 1400.25 at 0 V and 1400.25 at 5 V, expected two voltages on "
+          "two "
+          "codes; check that the reference was connected during its step and the input shorted during the other");
 }
 
 TEST_CASE("swapped steps are refused") {
     const refusal r = refused(zero_at(bench::code_of(5.0)), five_at(bench::code_of(0.0)));
     CHECK(r.number == 104);
-    CHECK(r.text == "zero and reference step, channel A, range 8 V: mean code 2113.31 at 0 V and 1622.38 at 5 V, expected codes that rise with "
-                    "the voltage; the captures are swapped or the leads reversed: put them right");
+    CHECK(r.text ==
+          "zero and reference step, channel A, range 8 V: mean code 2113.31 at 0 V and 1622.38 at 5 V, expected codes that rise "
+          "with "
+          "the voltage; the captures are swapped or the leads reversed: put them right");
 }
 
 TEST_CASE("too small a span is refused") {
@@ -78,8 +86,10 @@ TEST_CASE("too small a span is refused") {
     references[1].output->value = 0.5 * volt;
     const refusal r = refused(zero_at(bench::code_of(0.0)), five_at(bench::code_of(0.5)), bench::ten_volts(), references);
     CHECK(r.number == 105);
-    CHECK(r.text == "zero and reference step, channel A, range 8 V: a span of 49.1 codes between the steps, expected at least 205, a twentieth "
-                    "of the converter's; apply a larger reference voltage (the range reaches 8 V)");
+    CHECK(r.text ==
+          "zero and reference step, channel A, range 8 V: a span of 49.1 codes between the steps, expected at least 205, a "
+          "twentieth "
+          "of the converter's; apply a larger reference voltage (the range reaches 8 V)");
 }
 
 TEST_CASE("a gain far from nominal is refused, ten times or a thousand") {
@@ -87,14 +97,17 @@ TEST_CASE("a gain far from nominal is refused, ten times or a thousand") {
     references[1].output->value = 5000.0 * volt;  // millivolts entered as volts
     const refusal r = refused(zero_at(bench::code_of(0.0)), five_at(bench::code_of(5.0)), bench::ten_volts(), references);
     CHECK(r.number == 106);
-    CHECK(r.text == "reference step, channel A, range 8 V: a gain of 10.1847 V/code, +99700.4 % off nominal, expected 0.0102051 V/code within "
-                    "8.4 % by resistors and converter; check the range switch, the probe's factor, the reference voltage (volts, not "
-                    "millivolts) and the front end's values");
+    CHECK(r.text ==
+          "reference step, channel A, range 8 V: a gain of 10.1847 V/code, +99700.4 % off nominal, expected 0.0102051 V/code "
+          "within "
+          "8.4 % by resistors and converter; check the range switch, the probe's factor, the reference voltage (volts, not "
+          "millivolts) and the front end's values");
 }
 
 TEST_CASE("steps without numbers are refused") {
     CHECK(refused(zero_at(std::nan("")), five_at(2800.0)).text ==
-          "zero step, channel A, range 8 V: a mean code of nan with a scatter of 0.8, expected finite figures; look at the capture");
+          "zero step, channel A, range 8 V: a mean code of nan with a scatter of 0.8, expected finite figures; look at the "
+          "capture");
     step single = five_at(2800.0);
     single.seen.n = 1;
     CHECK(refused(zero_at(1400.0), single).text ==
@@ -107,10 +120,12 @@ TEST_CASE("steps without numbers are refused") {
 
 TEST_CASE("an applied voltage that nobody states is refused") {
     CHECK(refused(zero_at(1400.0), bench::stepped("meter", bench::seen(2800.0))).text ==
-          "applied voltage, A/8 V: reference \"meter\" without a voltage, expected a value with U and k or limits, or a divider; state the "
+          "applied voltage, A/8 V: reference \"meter\" without a voltage, expected a value with U and k or limits, or a divider; "
+          "state the "
           "voltage at the step or with the reference");
     CHECK(refused(zero_at(1400.0), bench::stepped("six", bench::seen(2800.0))).text ==
-          "reference step, channel A, range 8 V: reference \"six\", which is not described, expected one of the references; describe it, or "
+          "reference step, channel A, range 8 V: reference \"six\", which is not described, expected one of the references; "
+          "describe it, or "
           "correct its id");
 }
 
@@ -118,7 +133,8 @@ TEST_CASE("one reference cannot be stated with U here and with limits there") {
     step zero = zero_at(1400.0);
     zero.source = {"five", stated_voltage{0.0 * volt, expanded{1e-3 * volt, 2.0}}};
     CHECK(refused(zero, five_at(2800.0)).text ==
-          "reference step, channel A, range 8 V: reference \"five\" stated with U and k in one place and with limits in another, expected one "
+          "reference step, channel A, range 8 V: reference \"five\" stated with U and k in one place and with limits in another, "
+          "expected one "
           "form for all uses, since its error is one; state all its voltages in the same form");
 }
 
@@ -130,8 +146,9 @@ TEST_CASE("a capture on one code keeps half a code and says so") {
     CHECK(std::get<uncertainty::rectangular>(inputs.at("A/8 V/zero/quantisation")->spread).half_width == 0.5);
     REQUIRE(c.findings.size() == 1);
     CHECK(c.findings[0].number == 201);
-    CHECK(c.findings[0].text == "all 1000 samples on code 1622: quantisation hides the noise and half a code either way is kept as "
-                                "uncertainty; a little noise and averaging would lower it");
+    CHECK(c.findings[0].text ==
+          "all 1000 samples on code 1622: quantisation hides the noise and half a code either way is kept as "
+          "uncertainty; a little noise and averaging would lower it");
     CHECK(c.result.u_offset.value() > 0.0);
 }
 
@@ -162,7 +179,8 @@ TEST_CASE("a check with the reference that calibrated shows next to no error and
     input_set other = inputs;
     const check_point metered = check(c, "5 V metered", bench::metered(5.0, bench::seen(bench::code_of(5.0))), references, other);
     CHECK(same.U.value() < metered.U.value());
-    CHECK_FALSE(check(c, "1 V divided", bench::stepped("one", bench::seen(bench::code_of(1.0))), references, inputs).tests_reference);
+    CHECK_FALSE(
+        check(c, "1 V divided", bench::stepped("one", bench::seen(bench::code_of(1.0))), references, inputs).tests_reference);
 }
 
 TEST_CASE("a divider as reference is loaded by the input that it feeds") {

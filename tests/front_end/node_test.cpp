@@ -1,7 +1,7 @@
 #include <plumbline/front_end/node.hpp>
 
-#include <cmath>
 #include <doctest/doctest.h>
+#include <cmath>
 #include <plumbline/error.hpp>
 #include <plumbline/units/dual.hpp>
 #include <string>
@@ -46,7 +46,8 @@ TEST_CASE("the logarithmic sensitivities of a divider's ratio are -(1 - k) and 1
     // k = Rb / (Rt + Rb) from the node equation: connector voltage V at a node of 1 V is 1 / k
     const double rt = 900e3;
     const double rb = 100e3;
-    const auto v = connector_voltage{{true, false}}(1.0 * volt, R::variable(rt * ohm, 0), R::variable(rb * ohm, 1), 1.0 * ohm, 0.0 * volt);
+    const auto v =
+        connector_voltage{{true, false}}(1.0 * volt, R::variable(rt * ohm, 0), R::variable(rb * ohm, 1), 1.0 * ohm, 0.0 * volt);
     const double k = rb / (rt + rb);
     const double ln_slope_top = -v.derivative(0) * rt / v.value().value();  // of k, hence the sign
     const double ln_slope_bottom = -v.derivative(1) * rb / v.value().value();
@@ -78,7 +79,9 @@ TEST_CASE("a front end that cannot be is refused with what was found") {
     chain c = divider();
     CHECK(message(c) == "no exception");
     c.input.bottom.reset();
-    CHECK(message(c) == "front end, network: neither a bottom resistor nor a bias branch, expected at least one of them; correct the front end");
+    CHECK(
+        message(c) ==
+        "front end, network: neither a bottom resistor nor a bias branch, expected at least one of them; correct the front end");
     c = divider();
     c.input.top.nominal = 0.0 * ohm;
     CHECK(message(c) == "front end, top resistor: 0 ohm, expected more than 0 ohm; correct the front end");
@@ -90,5 +93,7 @@ TEST_CASE("a front end that cannot be is refused with what was found") {
     CHECK(message(c) == "front end, range: 0 V to 0 V, expected a low end below the high end; correct the front end");
     c = divider();
     c.input.bias = bias_branch{{1e5 * ohm, {}, {}}, 3.3 * volt, true, {}, {}};
-    CHECK(message(c) == "front end, bias supply: 3.3 V, expected the converter's reference, 2.5 V, since it comes from there; correct the front end");
+    CHECK(message(c) ==
+          "front end, bias supply: 3.3 V, expected the converter's reference, 2.5 V, since it comes from there; correct the "
+          "front end");
 }

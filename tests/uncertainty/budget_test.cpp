@@ -1,11 +1,11 @@
 #include <plumbline/uncertainty/budget.hpp>
 
+#include <doctest/doctest.h>
+#include <rapidcheck.h>
 #include <algorithm>
 #include <cmath>
-#include <doctest/doctest.h>
 #include <plumbline/error.hpp>
 #include <plumbline/uncertainty/observations.hpp>
-#include <rapidcheck.h>
 #include <string>
 #include <vector>
 
@@ -30,11 +30,16 @@ std::string message(F&& f) {
 
 distribution any_distribution(int kind, double size) {
     switch (kind) {
-        case 0: return normal{size};
-        case 1: return rectangular{size};
-        case 2: return triangular{size};
-        case 3: return repeated{size, 7.0};
-        default: return coefficient_times_difference{size, 2.0, 1.0, "t"};
+        case 0:
+            return normal{size};
+        case 1:
+            return rectangular{size};
+        case 2:
+            return triangular{size};
+        case 3:
+            return repeated{size, 7.0};
+        default:
+            return coefficient_times_difference{size, 2.0, 1.0, "t"};
     }
 }
 
@@ -101,14 +106,23 @@ TEST_CASE("inputs that cannot be are refused with what to do") {
     set.add({"x", "", "", "V", 1.0, normal{0.1}});
     set.add({"x", "", "", "V", 1.0, normal{0.1}});  // the same again changes nothing
     CHECK(set.all().size() == 1);
-    CHECK(message([&] { set.add({"x", "", "", "V", 1.0, normal{0.2}}); }) ==
-          "input x: two inputs of this id that differ, expected one input for each id; give each source of error its own identity, and one "
+    CHECK(message([&] {
+              set.add({"x", "", "", "V", 1.0, normal{0.2}});
+          }) ==
+          "input x: two inputs of this id that differ, expected one input for each id; give each source of error its own "
+          "identity, and one "
           "source the same figures everywhere");
-    CHECK(message([&] { set.add({"n", "", "", "V", std::nan(""), normal{0.1}}); }) ==
-          "input n: estimate nan with standard uncertainty 0.1, expected a finite estimate and a finite standard uncertainty of 0 or more; "
+    CHECK(message([&] {
+              set.add({"n", "", "", "V", std::nan(""), normal{0.1}});
+          }) ==
+          "input n: estimate nan with standard uncertainty 0.1, expected a finite estimate and a finite standard uncertainty of "
+          "0 or more; "
           "correct the figures of this input");
-    CHECK(message([&] { set.add({"m", "", "", "V", 1.0, rectangular{-1.0}}); }).starts_with("input m: estimate 1 with standard uncertainty -0.57"));
-    CHECK(message([&] { (void)set.at("y"); }) == "inputs: no input y, expected one, since the model needs it; use the record as it was written");
+    CHECK(message([&] {
+              set.add({"m", "", "", "V", 1.0, rectangular{-1.0}});
+          }).starts_with("input m: estimate 1 with standard uncertainty -0.57"));
+    CHECK(message([&] { (void)set.at("y"); }) ==
+          "inputs: no input y, expected one, since the model needs it; use the record as it was written");
     CHECK(message([&] { (void)from_input<codes>(set.at("x")); }) ==
           "input x: unit V, expected unit code; use the record as it was written");
 }
@@ -120,7 +134,8 @@ TEST_CASE("a correlation is refused outside -1 to 1 and between limits") {
     const auto sum = first_order([](const auto& x, const auto& y) { return x + y; }, a, b);
     const std::vector<correlation> half{{"a", "b", 0.5}};
     CHECK(message([&] { (void)make_budget(sum, default_coverage_probability, half); }) ==
-          "correlation of a and b: b with limits for its distribution, expected inputs that are normal or from repeated readings; let both "
+          "correlation of a and b: b with limits for its distribution, expected inputs that are normal or from repeated "
+          "readings; let both "
           "depend on one shared input instead");
     const std::vector<correlation> wild{{"a", "b", 1.5}};
     CHECK(message([&] { (void)make_budget(sum, default_coverage_probability, wild); }) ==

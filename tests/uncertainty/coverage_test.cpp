@@ -1,8 +1,8 @@
 #include <plumbline/uncertainty/coverage.hpp>
 
+#include <doctest/doctest.h>
 #include <array>
 #include <cmath>
-#include <doctest/doctest.h>
 #include <plumbline/error.hpp>
 #include <string>
 #include <vector>
@@ -103,7 +103,8 @@ TEST_CASE("a product of two centred limits has the quantile of its logarithmic d
     const coverage found = k_of({coefficient_times_difference{1.0, 0.0, 1.0, "temperature"}});
     CHECK(found.how == coverage::method::convolution);
     const double t = found.k * standard_uncertainty(coefficient_times_difference{1.0, 0.0, 1.0, "temperature"});
-    CHECK(std::abs(t * (1.0 - std::log(t)) - default_coverage_probability) <= 3e-3 * t * -std::log(t));  // 3e-3 of U by the density there
+    CHECK(std::abs(t * (1.0 - std::log(t)) - default_coverage_probability) <=
+          3e-3 * t * -std::log(t));  // 3e-3 of U by the density there
 }
 
 TEST_CASE("coefficients that share a difference have heavier tails than the same with differences of their own") {
@@ -114,7 +115,8 @@ TEST_CASE("coefficients that share a difference have heavier tails than the same
     CHECK(shared.how == coverage::method::convolution);
     CHECK(shared.k > apart.k + 0.05);
     // a known difference leaves plain rectangular terms
-    CHECK(k_apart(k_of({coefficient_times_difference{2e-5, 15.0, 0.0, "t"}}).k, default_coverage_probability * std::sqrt(3.0)) <= 1e-4);
+    CHECK(k_apart(k_of({coefficient_times_difference{2e-5, 15.0, 0.0, "t"}}).k, default_coverage_probability * std::sqrt(3.0)) <=
+          1e-4);
 }
 
 TEST_CASE("k does not depend on the unit of the result") {
@@ -133,8 +135,13 @@ TEST_CASE("impossible probabilities and degrees of freedom are refused with what
         }
         return "no exception";
     };
-    CHECK(message(1.0, 5.0) == "coverage factor: coverage probability 1, expected more than 0 and less than 1; state it as a fraction, 0.9545 for instance");
-    CHECK(message(std::nan(""), 5.0) == "coverage factor: coverage probability nan, expected more than 0 and less than 1; state it as a fraction, 0.9545 for instance");
+    CHECK(message(1.0, 5.0) ==
+          "coverage factor: coverage probability 1, expected more than 0 and less than 1; state it as a fraction, 0.9545 for "
+          "instance");
+    CHECK(message(std::nan(""), 5.0) ==
+          "coverage factor: coverage probability nan, expected more than 0 and less than 1; state it as a fraction, 0.9545 for "
+          "instance");
     CHECK(message(0.95, 0.0) == "coverage factor: 0 degrees of freedom, expected more than 0; take at least two readings");
-    CHECK(message(0.95, std::nan("")) == "coverage factor: nan degrees of freedom, expected more than 0; take at least two readings");
+    CHECK(message(0.95, std::nan("")) ==
+          "coverage factor: nan degrees of freedom, expected more than 0; take at least two readings");
 }

@@ -102,7 +102,8 @@ TEST_CASE("ten resistors calibrated against one standard add linearly (GUM 5.2.2
     const auto e = entry("gum", "gum-5.2.2-ten-resistors");
     const double u = e["inputs"]["u_standard_ohm"];
     input_set shared;
-    const auto standard = from_input<resistance>(shared.add({"standard", "error of the standard", "5.2.2", "ohm", 0.0, normal{u}}));
+    const auto standard =
+        from_input<resistance>(shared.add({"standard", "error of the standard", "5.2.2", "ohm", 0.0, normal{u}}));
     const auto one_resistor = first_order([](const auto& error) { return 1000.0 * ohm + error; }, standard);
     const auto series = first_order(sum_of{}, one_resistor, one_resistor, one_resistor, one_resistor, one_resistor, one_resistor,
                                     one_resistor, one_resistor, one_resistor, one_resistor);
@@ -114,8 +115,8 @@ TEST_CASE("ten resistors calibrated against one standard add linearly (GUM 5.2.2
     for (std::size_t i = 0; i < apart.size(); ++i) {
         apart[i] = from_input<resistance>(shared.add({"own " + std::to_string(i), "", "", "ohm", 1000.0, normal{u}}));
     }
-    const auto uncorrelated = first_order(sum_of{}, apart[0], apart[1], apart[2], apart[3], apart[4], apart[5], apart[6], apart[7],
-                                          apart[8], apart[9]);
+    const auto uncorrelated =
+        first_order(sum_of{}, apart[0], apart[1], apart[2], apart[3], apart[4], apart[5], apart[6], apart[7], apart[8], apart[9]);
     check_printed(e, "u_if_uncorrelated_ohm", make_budget(uncorrelated).u);
 }
 
@@ -216,7 +217,9 @@ TEST_CASE("the 10 kg weight of EA-4/02 S2 has its u and U") {
     // milligrams from 10 kg; the model is a sum, so any unit stands for it
     input_set set;
     const double n = in["dm_n"];
-    const auto add = [&](const char* id, double estimate, distribution d) { return from_input<voltage>(volts(set, id, estimate, d)); };
+    const auto add = [&](const char* id, double estimate, distribution d) {
+        return from_input<voltage>(volts(set, id, estimate, d));
+    };
     const auto standard = add("mS", 5.0, normal{in["U_mS_mg"].get<double>() / in["k_mS"].get<double>()});
     const auto drift = add("dmD", 0.0, rectangular{in["drift_halfwidth_mg"]});
     const auto difference = add("dm", in["dm_mean_mg"], normal{in["dm_pooled_s_mg"].get<double>() / std::sqrt(n)});
@@ -272,7 +275,9 @@ TEST_CASE("the gauge block of EA-4/02 S4 has its u and U") {
     const auto e = entry("ea-4-02", "ea-s4-gauge-block-50mm");
     const auto& in = e["inputs"];
     input_set set;  // nanometres from 50 mm
-    const auto add = [&](const char* id, double estimate, distribution d) { return from_input<voltage>(volts(set, id, estimate, d)); };
+    const auto add = [&](const char* id, double estimate, distribution d) {
+        return from_input<voltage>(volts(set, id, estimate, d));
+    };
     const auto observations = numbers(in["dl_obs_nm"]);
     double mean = 0.0;
     for (double v : observations) mean += v / static_cast<double>(observations.size());
@@ -297,13 +302,16 @@ TEST_CASE("the hand-held multimeter of EA-4/02 S9 has its rows, u and U, and the
     const auto e = entry("ea-4-02", "ea-s9-handheld-dmm-100V");
     const auto& in = e["inputs"];
     input_set set;
-    const auto add = [&](const char* id, double estimate, distribution d) { return from_input<voltage>(volts(set, id, estimate, d)); };
+    const auto add = [&](const char* id, double estimate, distribution d) {
+        return from_input<voltage>(volts(set, id, estimate, d));
+    };
     const auto indicated = exactly(in["V_iX_V"].get<double>() * volt);
     const auto standard = add("V_S", in["V_S_V"], normal{in["U_VS_V"].get<double>() / in["k_VS"].get<double>()});
     const auto resolution = add("dV_iX", 0.0, rectangular{in["dV_iX_halfwidth_V"]});
     const auto specification = add("dV_S", 0.0, rectangular{in["dV_S_halfwidth_V"]});
-    const auto error = first_order([](const auto& V_iX, const auto& V_S, const auto& dV_iX, const auto& dV_S) { return V_iX - V_S + dV_iX - dV_S; },
-                                   indicated, standard, resolution, specification);
+    const auto error = first_order(
+        [](const auto& V_iX, const auto& V_S, const auto& dV_iX, const auto& dV_S) { return V_iX - V_S + dV_iX - dV_S; },
+        indicated, standard, resolution, specification);
     const budget b = make_budget(error, 0.95);
     check_printed(e, "EX_V", b.value);
     for (const budget_row& row : b.rows) {

@@ -32,7 +32,7 @@ struct step {
 struct correction {
     volts_per_code gain;
     volts_per_code u_gain;
-    voltage offset;        ///< voltage at code 0
+    voltage offset;  ///< voltage at code 0
     voltage u_offset;
     double covariance = 0.0;  ///< of gain and offset, V^2/code
     friend bool operator==(const correction&, const correction&) = default;
@@ -59,13 +59,13 @@ struct check_point {
     step observed;
     voltage applied_value;
     voltage indication;
-    voltage error;       ///< indication minus applied
-    voltage U;           ///< of the error
+    voltage error;  ///< indication minus applied
+    voltage U;      ///< of the error
     double k = 0.0;
     double degrees_of_freedom = 0.0;  ///< effective; infinite allowed
-    voltage permissible;     ///< maximum permissible error there
-    bool conforms = false;   ///< simple acceptance: |error| <= permissible (JCGM 106:2012, 8.2)
-    bool tests_reference = false;  ///< its reference shares no error with those that calibrated
+    voltage permissible;              ///< maximum permissible error there
+    bool conforms = false;            ///< simple acceptance: |error| <= permissible (JCGM 106:2012, 8.2)
+    bool tests_reference = false;     ///< its reference shares no error with those that calibrated
     friend bool operator==(const check_point&, const check_point&) = default;
 };
 

@@ -38,9 +38,9 @@ inline constexpr int model_version = 1;
 
 /// What a reading is and how far from the calibration it is taken.
 struct reading_conditions {
-    double samples = 1.0;               ///< independent samples averaged, >= 1
-    kelvins temperature_difference;     ///< instrument now minus instrument at calibration
-    kelvins temperature_half_width;     ///< how well that difference is known
+    double samples = 1.0;            ///< independent samples averaged, >= 1
+    kelvins temperature_difference;  ///< instrument now minus instrument at calibration
+    kelvins temperature_half_width;  ///< how well that difference is known
 };
 
 /// The corrected reading at mean code c with every input it depends on: steps, applied voltages, noise, quantisation, non-linearity,
@@ -49,12 +49,14 @@ struct reading_conditions {
 /// @param inputs      the record's inputs
 /// @param references  the record's references
 /// @throws bad_input  an input is missing or has another unit; c not finite; samples below 1
-[[nodiscard]] uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vector<reference>& references,
-                                                      const range_calibration& of, codes c, const reading_conditions& when);
+[[nodiscard]] uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs,
+                                                      const std::vector<reference>& references, const range_calibration& of,
+                                                      codes c, const reading_conditions& when);
 
 /// The same without a calibration: from the data sheets of resistors and converter. The *uncalibrated* budget.
-[[nodiscard]] uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs, const range_calibration& of,
-                                                                   codes c, const reading_conditions& when);
+[[nodiscard]] uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs,
+                                                                   const range_calibration& of, codes c,
+                                                                   const reading_conditions& when);
 
 /// The mean code that the correction turns into a voltage: the inverse of the line, for "what is U at 5 V?".
 [[nodiscard]] codes code_at(const correction& line, voltage v);

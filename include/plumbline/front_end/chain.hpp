@@ -21,8 +21,9 @@ struct resistor {
 struct bias_branch {
     resistor branch;
     voltage supply;
-    bool from_converter_reference = false;  ///< the supply is the converter's reference: its deviations cancel in part. Then supply equals it
-    ratio supply_tolerance;                 ///< 0 where from_converter_reference
+    bool from_converter_reference =
+        false;               ///< the supply is the converter's reference: its deviations cancel in part. Then supply equals it
+    ratio supply_tolerance;  ///< 0 where from_converter_reference
     per_kelvin supply_temperature_coefficient;
     friend bool operator==(const bias_branch&, const bias_branch&) = default;
 };
@@ -37,14 +38,14 @@ struct network {
 
 /// An analogue-to-digital converter with rounding transfer: code c stands for node voltages around c / 2^bits of the reference.
 struct converter {
-    int bits = 12;                           ///< 1 to 24
+    int bits = 12;  ///< 1 to 24
     voltage reference;
     ratio reference_tolerance;
     per_kelvin reference_temperature_coefficient;
-    codes offset_limit;                      ///< of the untrimmed zero
-    ratio gain_error_limit;                  ///< besides the reference's tolerance
-    codes integral_nonlinearity;             ///< limits of INL, taken as stepped: independent from code to code beyond a few codes
-    codes noise;                             ///< rms, data sheet
+    codes offset_limit;           ///< of the untrimmed zero
+    ratio gain_error_limit;       ///< besides the reference's tolerance
+    codes integral_nonlinearity;  ///< limits of INL, taken as stepped: independent from code to code beyond a few codes
+    codes noise;                  ///< rms, data sheet
     [[nodiscard]] std::int32_t bottom_code() const { return 0; }
     [[nodiscard]] std::int32_t top_code() const { return static_cast<std::int32_t>((std::int64_t{1} << bits) - 1); }
     friend bool operator==(const converter&, const converter&) = default;
@@ -62,10 +63,10 @@ struct chain {
 /// How the converter is run. Gain depends on it through the sampling capacitor and the supply: a correction belongs to one mode.
 struct mode {
     frequency sample_rate;
-    int oversampling = 1;                    ///< conversions summed or averaged by the firmware for one code
+    int oversampling = 1;  ///< conversions summed or averaged by the firmware for one code
     std::string coupling = "DC";
-    std::string supply;                      ///< "battery", "charger attached" ...
-    std::string sampling;                    ///< anything else that matters: sampling time, channel sequence, gain stage
+    std::string supply;    ///< "battery", "charger attached" ...
+    std::string sampling;  ///< anything else that matters: sampling time, channel sequence, gain stage
     friend bool operator==(const mode&, const mode&) = default;
 };
 

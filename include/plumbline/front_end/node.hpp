@@ -98,8 +98,9 @@ struct nominal_reading {
     int bits = 12;
     branches present;
     template <class Code, class Offset, class Gain, class Reference, class Top, class Bottom, class Bias, class Supply>
-    [[nodiscard]] constexpr auto operator()(const Code& c, const Offset& offset, const Gain& gain_error, const Reference& v_reference,
-                                            const Top& r_top, const Bottom& r_bottom, const Bias& r_bias, const Supply& v_supply) const {
+    [[nodiscard]] constexpr auto operator()(const Code& c, const Offset& offset, const Gain& gain_error,
+                                            const Reference& v_reference, const Top& r_top, const Bottom& r_bottom,
+                                            const Bias& r_bias, const Supply& v_supply) const {
         const auto node = node_voltage{bits}((c - offset) / (1.0 + gain_error), v_reference);
         return connector_voltage{present}(node, r_top, r_bottom, r_bias, v_supply);
     }

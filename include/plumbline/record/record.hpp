@@ -42,8 +42,8 @@ struct dates {
 
 struct ambient {
     celsius temperature;
-    kelvins temperature_half_width;         ///< how far it may have been from that during the calibration
-    std::optional<double> humidity_percent; ///< relative
+    kelvins temperature_half_width;          ///< how far it may have been from that during the calibration
+    std::optional<double> humidity_percent;  ///< relative
     double warm_up_minutes = 0.0;
     friend bool operator==(const ambient&, const ambient&) = default;
 };
@@ -65,14 +65,14 @@ enum class kind { instrument, probe };
 
 struct record {
     kind what = kind::instrument;
-    std::string number;       ///< unique; also the name of its files: letters, digits, '-', '_', '.'
-    std::string replaces;     ///< number of the record this one amends, "" for a first one
-    std::string reason;       ///< why it was amended, "" for a first one
+    std::string number;    ///< unique; also the name of its files: letters, digits, '-', '_', '.'
+    std::string replaces;  ///< number of the record this one amends, "" for a first one
+    std::string reason;    ///< why it was amended, "" for a first one
     plumbline::record::device device;
     party owner;
     party calibrated_by;
     std::string authorised_by;
-    std::string place;        ///< where the calibration was done
+    std::string place;  ///< where the calibration was done
     plumbline::record::dates dates;
     plumbline::record::ambient ambient;
     plumbline::record::method method;

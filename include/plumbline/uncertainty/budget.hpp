@@ -11,11 +11,11 @@ namespace plumbline::uncertainty {
 /// A row of a budget, in coherent units.
 struct budget_row {
     shared_input in;
-    double u = 0.0;                             ///< standard uncertainty of the input
-    double degrees_of_freedom = infinite;       ///< of u
-    double sensitivity = 0.0;                   ///< d result / d input
-    double contribution = 0.0;                  ///< |sensitivity| u, in the unit of the result
-    double share = 0.0;                         ///< contribution^2 / u_c^2; with stated correlations the shares need not add up to 1
+    double u = 0.0;                        ///< standard uncertainty of the input
+    double degrees_of_freedom = infinite;  ///< of u
+    double sensitivity = 0.0;              ///< d result / d input
+    double contribution = 0.0;             ///< |sensitivity| u, in the unit of the result
+    double share = 0.0;                    ///< contribution^2 / u_c^2; with stated correlations the shares need not add up to 1
 };
 
 /// Correlation between two inputs, besides what shared inputs bring by themselves. Defined for normal and repeated inputs.
@@ -30,12 +30,12 @@ struct correlation {
 struct budget {
     std::string unit;
     double value = 0.0;
-    double u = 0.0;                          ///< combined standard uncertainty
-    double degrees_of_freedom = infinite;    ///< effective (Welch-Satterthwaite)
-    bool few_degrees_of_freedom = false;     ///< fewer than 4: k is doubtful, take more readings
-    coverage covered;                        ///< probability, k, and how k was found
-    double U = 0.0;                          ///< expanded uncertainty
-    std::vector<budget_row> rows;            ///< largest contribution first; inputs without effect are left out
+    double u = 0.0;                        ///< combined standard uncertainty
+    double degrees_of_freedom = infinite;  ///< effective (Welch-Satterthwaite)
+    bool few_degrees_of_freedom = false;   ///< fewer than 4: k is doubtful, take more readings
+    coverage covered;                      ///< probability, k, and how k was found
+    double U = 0.0;                        ///< expanded uncertainty
+    std::vector<budget_row> rows;          ///< largest contribution first; inputs without effect are left out
 };
 
 /// Budget of a result from its sensitivities.
@@ -47,7 +47,8 @@ struct budget {
 /// @throws bad_input    a correlation names an input whose distribution is neither normal nor repeated, or lies outside [-1, 1]
 /// Source: JCGM 100:2008, eqs. (13) to (16), G.4.1.
 [[nodiscard]] budget make_budget(double value, const std::string& unit, std::span<const dependence> dependences,
-                                 double probability = default_coverage_probability, std::span<const correlation> correlations = {});
+                                 double probability = default_coverage_probability,
+                                 std::span<const correlation> correlations = {});
 
 template <class Quantity>
 [[nodiscard]] budget make_budget(const uncertain<Quantity>& y, double probability = default_coverage_probability,

@@ -42,6 +42,7 @@ struct coverage {
 ///
 /// @param nu  effective degrees of freedom of the whole sum
 /// Source: EA-4/02 M:2022, supplement S9 (a dominant rectangular term); JCGM 101:2008, 5.2 (propagation of distributions).
-[[nodiscard]] coverage coverage_of_sum(std::span<const term> terms, double u, double nu, double probability = default_coverage_probability);
+[[nodiscard]] coverage coverage_of_sum(std::span<const term> terms, double u, double nu,
+                                       double probability = default_coverage_probability);
 
 }  // namespace plumbline::uncertainty

@@ -12,7 +12,8 @@ namespace plumbline::uncertainty {
 /// @param readings  in the coherent unit named; at least 2, finite
 /// @throws bad_input fewer than 2 readings, or one not finite
 /// Source: JCGM 100:2008, 4.2.1 to 4.2.3.
-[[nodiscard]] input observed(std::string id, std::string label, std::string source, std::string unit, std::span<const double> readings);
+[[nodiscard]] input observed(std::string id, std::string label, std::string source, std::string unit,
+                             std::span<const double> readings);
 
 /// Experimental standard deviation of one reading, by deviations from the mean (no cancellation: JCGM GUM-6:2020, 8.6.5).
 /// @pre at least 2 readings

@@ -19,7 +19,8 @@ struct dependence {
 
 /// Scales and adds: result[i] = sum over arguments of outer[a] * dependences[a][i], one entry per input id, ordered by id.
 /// Source: chain rule; a shared input's sensitivities add before they are squared (JCGM 100:2008, 5.2.2, r = +1 with itself).
-[[nodiscard]] std::vector<dependence> chain(std::span<const double> outer, std::span<const std::vector<dependence>* const> arguments);
+[[nodiscard]] std::vector<dependence> chain(std::span<const double> outer,
+                                            std::span<const std::vector<dependence>* const> arguments);
 
 /// Refuses an input whose unit is not the one expected. @throws bad_input
 void expect_unit(const input& in, const char* unit);
@@ -55,7 +56,8 @@ template <class Model, class... Quantity>
     constexpr std::size_t n = sizeof...(Quantity);
     const auto y = [&]<std::size_t... I>(std::index_sequence<I...>) {
         return model(dual<typename Quantity::unit_type, n>::variable(arguments.value, I)...);
-    }(std::make_index_sequence<n>{});
+    }
+    (std::make_index_sequence<n>{});
     std::array<double, n> outer{};
     for (std::size_t i = 0; i < n; ++i) outer[i] = y.derivative(i);
     const std::array<const std::vector<dependence>*, n> inner{&arguments.dependences...};
