@@ -176,7 +176,7 @@ std::vector<weighted_factor> magnitudes(double difference, double half_width) {
 }
 
 double symmetric_quantile(const symmetric_sum& sum, double probability, double t_factor) {
-    constexpr std::size_t cells = 1024;
+    constexpr std::size_t cells = 2048;
     double bounded = sum_of(sum.rectangles);
     for (const scaled_rectangles& g : sum.groups) bounded += sum_of(g.half_widths) * (std::abs(g.difference) + g.half_width);
     const double extent = 1.01 * bounded + std::max(6.0, 1.5 * t_factor) * sum.u_rest;
