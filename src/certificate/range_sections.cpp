@@ -20,6 +20,8 @@ template <class... F>
 struct overloaded : F... {
     using F::operator()...;
 };
+template <class... F>
+overloaded(F...) -> overloaded<F...>;
 
 std::string plus_or_minus(const std::string& half_width) { return "±" + half_width; }
 
@@ -44,12 +46,15 @@ std::string shown_unit(const uncertainty::input& in, double u) { return in.unit 
 std::string distribution_text(const uncertainty::input& in, const std::string& unit) {
     constexpr int digits = 3;  // some half-widths are computed
     return std::visit(
-        overloaded{
-            [](const uncertainty::normal&) -> std::string { return "normal"; },
-            [&](const uncertainty::rectangular& d) { return "rectangular, " + plus_or_minus(as_stated(d.half_width, unit, digits)); },
-            [&](const uncertainty::triangular& d) { return "triangular, " + plus_or_minus(as_stated(d.half_width, unit, digits)); },
-            [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
-            [](const uncertainty::coefficient_times_difference&) -> std::string { return "product of two rectangular"; }},
+        overloaded{[](const uncertainty::normal&) -> std::string { return "normal"; },
+                   [&](const uncertainty::rectangular& d) {
+                       return "rectangular, " + plus_or_minus(as_stated(d.half_width, unit, digits));
+                   },
+                   [&](const uncertainty::triangular& d) {
+                       return "triangular, " + plus_or_minus(as_stated(d.half_width, unit, digits));
+                   },
+                   [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
+                   [](const uncertainty::coefficient_times_difference&) -> std::string { return "product of two rectangular"; }},
         in.spread);
 }
 
@@ -71,14 +76,16 @@ section front_end_section(const calibration::range_calibration& range) {
     if (network.bias) {
         const front_end::bias_branch& bias = *network.bias;
         std::string to = resistor_text(bias.branch) + ", to " + together(as_stated(bias.supply));
-        to += bias.from_converter_reference ? " (the converter's reference)"
-                                            : ' ' + within(bias.supply_tolerance) + ", " + within(bias.supply_temperature_coefficient);
+        to += bias.from_converter_reference
+                  ? " (the converter's reference)"
+                  : ' ' + within(bias.supply_tolerance) + ", " + within(bias.supply_temperature_coefficient);
         parts.all.push_back({"Bias branch", to});
     } else {
         parts.all.push_back({"Bias branch", "none"});
     }
     parts.all.push_back({"Converter", std::to_string(adc.bits) + " bits, reference " + together(as_stated(adc.reference)) + ' ' +
-                                          within(adc.reference_tolerance) + ", " + within(adc.reference_temperature_coefficient)});
+                                          within(adc.reference_tolerance) + ", " +
+                                          within(adc.reference_temperature_coefficient)});
     parts.all.push_back({"Converter limits", "offset " + within(adc.offset_limit) + ", gain " + within(adc.gain_error_limit) +
                                                  ", integral non-linearity " + within(adc.integral_nonlinearity) + ", noise " +
                                                  together(as_stated(adc.noise) + " rms")});
@@ -106,7 +113,8 @@ section correction_section(const calibration::range_calibration& range) {
         {"Correlation coefficient", correlation_text(line.covariance / (line.u_gain.value() * line.u_offset.value()))},
     };
     const paragraph correlated{
-        "Voltage = offset + gain × code. Gain and offset come from the same two steps and are correlated: their uncertainties must not be "
+        "Voltage = offset + gain × code. Gain and offset come from the same two steps and are correlated: their uncertainties "
+        "must not be "
         "combined as if they were independent. Take U of a reading from the table below or from the compact form."};
     const calibration::compact_uncertainty& form = range.compact;
     fields compact{"Compact form of U, never below it within the range: U² = A + C (V - Vc)²", {}};
@@ -157,19 +165,22 @@ std::string U_alone(const uncertainty::budget& b, rounding how) {
 }
 
 section reading_section(const budgets& of, const calibration::range_calibration& range, rounding how) {
-    table shown{"One sample at calibration, beside the same without calibration (by data sheets)",
-                {"reading", "U", "k", "degrees of freedom", "uncalibrated U", "uncalibrated k", "uncalibrated degrees of freedom"},
-                {}};
+    table shown{
+        "One sample at calibration, beside the same without calibration (by data sheets)",
+        {"reading", "U", "k", "degrees of freedom", "uncalibrated U", "uncalibrated k", "uncalibrated degrees of freedom"},
+        {}};
     bool few = false;
     for (const voltage& v : shown_voltages(range.chain)) {
         const uncertainty::budget after = of.calibrated(v);
         const uncertainty::budget before = of.uncalibrated(v);
         few = few || after.few_degrees_of_freedom;
-        shown.rows.push_back({together(as_stated(v)), U_alone(after, how), k_text(after.covered), degrees_text(after.degrees_of_freedom),
-                              U_alone(before, how), k_text(before.covered), degrees_text(before.degrees_of_freedom)});
+        shown.rows.push_back({together(as_stated(v)), U_alone(after, how), k_text(after.covered),
+                              degrees_text(after.degrees_of_freedom), U_alone(before, how), k_text(before.covered),
+                              degrees_text(before.degrees_of_freedom)});
     }
     section out{"Uncertainty of readings", true, {std::move(shown)}};
-    if (few) out.blocks.push_back(paragraph{"Fewer than 4 degrees of freedom: k is doubtful there; calibrate with more samples."});
+    if (few)
+        out.blocks.push_back(paragraph{"Fewer than 4 degrees of freedom: k is doubtful there; calibrate with more samples."});
     return out;
 }
 
@@ -201,13 +212,14 @@ section budget_section(const budgets& of, const calibration::range_calibration& 
         }
         const std::string unit = shown_unit(in, row.u);
         const rounded figure = round_with_prefix(in.estimate, row.u, unit);
-        rows.rows.push_back({in.label + " (" + stated(in.source) + ')', together(figure.value_with_unit()), together(figure.U_with_unit()),
-                             distribution_text(in, unit), degrees_text(row.degrees_of_freedom),
-                             sensitivity_text(row.sensitivity, b.unit, in.unit), together(significant(row.contribution, 2, b.unit)),
-                             share_text(row.share)});
+        rows.rows.push_back({in.label + " (" + stated(in.source) + ')', together(figure.value_with_unit()),
+                             together(figure.U_with_unit()), distribution_text(in, unit), degrees_text(row.degrees_of_freedom),
+                             sensitivity_text(row.sensitivity, b.unit, in.unit),
+                             together(significant(row.contribution, 2, b.unit)), share_text(row.share)});
     }
     section out{"Uncertainty budget of one sample at " + together(as_stated(at)), true, {std::move(rows)}};
-    if (!others.empty()) out.blocks.push_back(paragraph{"Left out of the table, each below " + together("0.001 %") + " of u²: " + others + '.'});
+    if (!others.empty())
+        out.blocks.push_back(paragraph{"Left out of the table, each below " + together("0.001 %") + " of u²: " + others + '.'});
     fields result{"Result", {}};
     result.all = {{"Reading ± U", together(round_with_prefix(b.value, b.U, b.unit, how).plus_minus())},
                   {"Standard uncertainty", together(significant(b.u, 2, b.unit))},
@@ -228,14 +240,15 @@ fields evidence(const record::record& of, const std::string& caption, const cali
     std::string by = reference_name(of, step.source.reference);
     if (step.source.stated) by += ": " + stated_voltage_text(*step.source.stated);
     const capture::statistics& seen = step.seen;
-    out.all = {{"Applied by", by},
-               {"Voltage at the connector", together(significant(applied.value(), 6, unit_symbol<voltage>)) + ", loading included"},
-               {"Codes", "mean " + fixed(seen.mean.value(), 3) + ", standard deviation " + fixed(seen.s.value(), 3) + ", lowest " +
-                             std::to_string(seen.min) + ", highest " + std::to_string(seen.max)},
-               {"Samples", std::to_string(seen.n) + ", of them independent " + fixed(seen.n_eff, 0)},
-               {"Capture", stated(step.evidence.file) + (step.evidence.column.empty() ? "" : ", column " + step.evidence.column) + ", " +
-                               together(as_stated(step.evidence.sample_rate))},
-               {"SHA-256", stated(step.evidence.sha256)}};
+    out.all = {
+        {"Applied by", by},
+        {"Voltage at the connector", together(significant(applied.value(), 6, unit_symbol<voltage>)) + ", loading included"},
+        {"Codes", "mean " + fixed(seen.mean.value(), 3) + ", standard deviation " + fixed(seen.s.value(), 3) + ", lowest " +
+                      std::to_string(seen.min) + ", highest " + std::to_string(seen.max)},
+        {"Samples", std::to_string(seen.n) + ", of them independent " + fixed(seen.n_eff, 0)},
+        {"Capture", stated(step.evidence.file) + (step.evidence.column.empty() ? "" : ", column " + step.evidence.column) + ", " +
+                        together(as_stated(step.evidence.sample_rate))},
+        {"SHA-256", stated(step.evidence.sha256)}};
     return out;
 }
 
@@ -296,41 +309,47 @@ plot error_plot(const calibration::range_calibration& range) {
 section check_section(const record::record& of, const calibration::range_calibration& range, rounding how) {
     section out{"Check points", true, {}};
     if (range.checks.empty()) {
-        out.blocks.push_back(paragraph{
-            "None. Two points cannot show non-linearity: the correction was not tested between or beyond them. No statement of conformity."});
+        out.blocks.push_back(
+            paragraph{"None. Two points cannot show non-linearity: the correction was not tested between or beyond them. No "
+                      "statement of conformity."});
         return out;
     }
     const bool limited = has_limit(range.limit);
-    table shown{"",
-                {"applied", "indication", "error ± U", "k", "degrees of freedom", "limit of error", "verdict", "tests the reference"},
-                {}};
+    table shown{
+        "",
+        {"applied", "indication", "error ± U", "k", "degrees of freedom", "limit of error", "verdict", "tests the reference"},
+        {}};
     std::string untested;
     for (const calibration::check_point& c : range.checks) {
         const auto rounded_to_U = [&](voltage v) { return together(round_with_prefix(v, c.U, how).value_with_unit()); };
         shown.rows.push_back({rounded_to_U(c.applied_value), rounded_to_U(c.indication),
                               together(round_with_prefix(c.error, c.U, how).plus_minus()), fixed(c.k, 2),
-                              degrees_text(c.degrees_of_freedom), limited ? together(plus_or_minus(as_stated(c.permissible, 4))) : "none",
+                              degrees_text(c.degrees_of_freedom),
+                              limited ? together(plus_or_minus(as_stated(c.permissible, 4))) : "none",
                               limited ? (c.conforms ? "pass" : "fail") : "none", c.tests_reference ? "yes" : "no"});
         if (!c.tests_reference) untested += (untested.empty() ? "" : ", ") + rounded_to_U(c.applied_value);
     }
     out.blocks.push_back(std::move(shown));
     out.blocks.push_back(error_plot(range));
     if (!untested.empty()) {
-        out.blocks.push_back(paragraph{"Not a test of the reference, at " + untested +
-                                       ": the voltage applied there shares an error with those that calibrated. An error of that reference "
-                                       "would show in none of these points."});
+        out.blocks.push_back(
+            paragraph{"Not a test of the reference, at " + untested +
+                      ": the voltage applied there shares an error with those that calibrated. An error of that reference "
+                      "would show in none of these points."});
     }
     if (limited) {
-        out.blocks.push_back(paragraph{"Statement of conformity, for the check points above only. Specification: error within " +
-                                       limit_text(range.limit) +
-                                       ". Decision rule: simple acceptance (JCGM 106:2012, 8.2; ILAC-G8:09/2019, 4.2.1), pass where the "
-                                       "error lies within the limit, judged on unrounded figures, without a guard band. Right at the limit "
-                                       "the risk of a wrong verdict is up to 50 %."});
+        out.blocks.push_back(paragraph{
+            "Statement of conformity, for the check points above only. Specification: error within " + limit_text(range.limit) +
+            ". Decision rule: simple acceptance (JCGM 106:2012, 8.2; ILAC-G8:09/2019, 4.2.1), pass where the "
+            "error lies within the limit, judged on unrounded figures, without a guard band. Right at the limit "
+            "the risk of a wrong verdict is up to 50 %."});
     } else {
         out.blocks.push_back(paragraph{"No specification was stated, so there is no statement of conformity."});
     }
     for (const calibration::check_point& c : range.checks) {
-        out.blocks.push_back(evidence(of, "Evidence of the check point at " + together(round_with_prefix(c.applied_value, c.U, how).value_with_unit()), c.observed, c.applied_value));
+        out.blocks.push_back(evidence(
+            of, "Evidence of the check point at " + together(round_with_prefix(c.applied_value, c.U, how).value_with_unit()),
+            c.observed, c.applied_value));
     }
     return out;
 }
@@ -358,11 +377,12 @@ std::string resistor_text(const front_end::resistor& r) {
 
 std::string stated_voltage_text(const calibration::stated_voltage& v) {
     const std::string value = as_stated(v.value);
-    return std::visit(overloaded{[&](const calibration::expanded& e) {
-                                     return together(value + " ± " + as_stated(e.U)) + ", k = " + as_stated(e.k, "");
-                                 },
-                                 [&](const calibration::limits& l) { return together(value + " within " + within(l.half_width)); }},
-                      v.spread);
+    return std::visit(
+        overloaded{[&](const calibration::expanded& e) {
+                       return together(value + " ± " + as_stated(e.U)) + ", k = " + as_stated(e.k, "");
+                   },
+                   [&](const calibration::limits& l) { return together(value + " within " + within(l.half_width)); }},
+        v.spread);
 }
 
 section summary(const record::record& of, rounding how) {
@@ -381,8 +401,8 @@ section summary(const record::record& of, rounding how) {
         const auto U = [&](voltage v) { return U_alone(uncertainty.calibrated(v), how); };
         const auto passed = std::count_if(range.checks.begin(), range.checks.end(), [](const auto& c) { return c.conforms; });
         const std::string verdicts = std::to_string(passed) + " of " + std::to_string(range.checks.size());
-        shown.rows.push_back({together("channel " + range.channel + ", " + range.range), U(at.front()), U(at[at.size() / 2]), U(at.back()),
-                              together(has_limit(range.limit) && !range.checks.empty() ? verdicts : "not judged")});
+        shown.rows.push_back({together("channel " + range.channel + ", " + range.range), U(at.front()), U(at[at.size() / 2]),
+                              U(at.back()), together(has_limit(range.limit) && !range.checks.empty() ? verdicts : "not judged")});
     }
     out.blocks.push_back(std::move(shown));
     return out;

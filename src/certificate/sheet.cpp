@@ -18,16 +18,14 @@ section identification(const record::record& of) {
     all.all = {{"Certificate number", stated(of.number)}, {"Replaces certificate", stated(of.replaces, "none")}};
     if (!of.replaces.empty()) all.all.push_back({"Reason of the amendment", stated(of.reason)});
     const std::string begun = stated(of.dates.begun);
-    for (const field& f : {field{"Date received", stated(of.dates.received)},
-                           field{"Date of calibration", of.dates.begun == of.dates.ended ? begun : begun + " to " + stated(of.dates.ended)},
-                           field{"Date of issue", stated(of.dates.issued)},
-                           field{"Calibrated by", stated(of.calibrated_by.name)},
-                           field{"Address of whoever calibrated", stated(of.calibrated_by.contact)},
-                           field{"Place of calibration", stated(of.place)},
-                           field{"Owner", stated(of.owner.name)},
-                           field{"Contact of the owner", stated(of.owner.contact)},
-                           field{"Authorised by", stated(of.authorised_by)},
-                           field{"Figures supplied by the owner or others", stated(of.data_from_others, "none")}}) {
+    for (const field& f :
+         {field{"Date received", stated(of.dates.received)},
+          field{"Date of calibration", of.dates.begun == of.dates.ended ? begun : begun + " to " + stated(of.dates.ended)},
+          field{"Date of issue", stated(of.dates.issued)}, field{"Calibrated by", stated(of.calibrated_by.name)},
+          field{"Address of whoever calibrated", stated(of.calibrated_by.contact)},
+          field{"Place of calibration", stated(of.place)}, field{"Owner", stated(of.owner.name)},
+          field{"Contact of the owner", stated(of.owner.contact)}, field{"Authorised by", stated(of.authorised_by)},
+          field{"Figures supplied by the owner or others", stated(of.data_from_others, "none")}}) {
         all.all.push_back(f);
     }
     return {"Identification", false, {std::move(all)}};
@@ -36,12 +34,15 @@ section identification(const record::record& of) {
 section device(const record::record& of) {
     const record::device& d = of.device;
     fields all{"", {}};
-    all.all = {{"What it is", stated(d.description)},     {"Maker", stated(d.maker)},
-               {"Model", stated(d.model)},                {"Serial number", stated(d.serial)},
-               {"Firmware version", stated(d.firmware)},  {"Condition", stated(d.condition)}};
+    all.all = {{"What it is", stated(d.description)},
+               {"Maker", stated(d.maker)},
+               {"Model", stated(d.model)},
+               {"Serial number", stated(d.serial)},
+               {"Firmware version", stated(d.firmware)},
+               {"Condition", stated(d.condition)}};
     std::string covered;
     for (const calibration::range_calibration& r : of.ranges) {
-        covered += (covered.empty() ? "" : "; ") + std::string("channel ") + r.channel + " range " + r.range;
+        covered += (covered.empty() ? "" : "; ") + together("channel " + r.channel + " range " + r.range);
     }
     all.all.push_back({"Calibrated here", stated(covered, "none")});
     return {device_word(of), false, {std::move(all)}};
@@ -52,20 +53,27 @@ section cautions() {
     return {"Before you connect anything",
             false,
             {items{{
-                "Calibration does not make an instrument safe, and this certificate is no safety approval. Local electrical codes and the "
+                "Calibration does not make an instrument safe, and this certificate is no safety approval. Local electrical "
+                "codes and the "
                 "practice of licensed trades come first.",
-                "Not rated for any measurement category (IEC 61010 CAT\u00A0II, III or IV). Never connect it to mains, to building wiring or to "
+                "Not rated for any measurement category (IEC 61010 CAT\u00A0II, III or IV). Never connect it to mains, to "
+                "building wiring or to "
                 "equipment fed straight from them. The output of an inverter is mains too.",
-                "Treat anything above 30\u00A0V AC rms, 42.4\u00A0V peak or 60\u00A0V DC as dangerous, and less than that when wet. Stay below the limits of "
+                "Treat anything above 30\u00A0V AC rms, 42.4\u00A0V peak or 60\u00A0V DC as dangerous, and less than that when "
+                "wet. Stay below the limits of "
                 "input and probe: a measuring range is not a rating.",
                 "Hold probes behind the finger guard. Connect ground first and remove it last. Do not use a damaged lead.",
-                "With a USB cable plugged in, the ground clip is the earth of the computer: clipped to a live point it shorts that point. All "
+                "With a USB cable plugged in, the ground clip is the earth of the computer: clipped to a live point it shorts "
+                "that point. All "
                 "channels share one ground: clipped to two potentials it shorts them. Calibrate on battery or isolated.",
-                "Lithium cell: charge it watched, with its own protection and charger, between about 0 and 45\u00A0°C. Stop using a cell that is "
+                "Lithium cell: charge it watched, with its own protection and charger, between about 0 and 45\u00A0°C. Stop "
+                "using a cell that is "
                 "swollen, hot, dented or wet. Do not adjust the instrument while it charges.",
-                "A shorted 12\u00A0V battery gives hundreds of amperes: use a fused lead, take off rings and watches. The open-circuit voltage of a "
+                "A shorted 12\u00A0V battery gives hundreds of amperes: use a fused lead, take off rings and watches. The "
+                "open-circuit voltage of a "
                 "solar panel is far above 12\u00A0V.",
-                "Vehicles: keep away from airbag and belt-tensioner circuits, from orange high-voltage cables and from ignition without a rated "
+                "Vehicles: keep away from airbag and belt-tensioner circuits, from orange high-voltage cables and from ignition "
+                "without a rated "
                 "attenuator.",
             }}}};
 }
@@ -78,7 +86,8 @@ section conditions(const record::record& of) {
                {"Not covered", stated(of.method.not_covered)},
                {"Measurement model", stated(of.model.name) + ", version " + std::to_string(of.model.version)},
                {"Ambient temperature", together('(' + as_stated(a.temperature.degrees, "") + " ± " +
-                                                as_stated(a.temperature_half_width.value(), "") + ") °C") + " (limits)"},
+                                                as_stated(a.temperature_half_width.value(), "") + ") °C") +
+                                           " (limits)"},
                {"Relative humidity", a.humidity_percent ? together(as_stated(*a.humidity_percent, "") + " %") : "not stated"},
                {"Warm-up", together(as_stated(a.warm_up_minutes, "") + " minutes")},
                {"Supply", "with the mode of each range below"}};
@@ -108,18 +117,21 @@ section reading_guide(const record::record& of, rounding how) {
     const std::string exact = together(fixed(100.0 * of.coverage_probability, 2) + " %");
     const std::string about = together(fixed(100.0 * of.coverage_probability, 0) + " %");
     section out{"How the uncertainty is stated", false, {}};
-    out.blocks.push_back(paragraph{
-        "U is the standard uncertainty u times the coverage factor k printed with it, chosen so that value ± U covers the true value with a "
-        "probability of about " +
-        about + " (" + exact +
-        "). The evaluation follows JCGM 100:2008 (GUM). k comes from Student's t at the effective degrees of freedom; where a star follows "
-        "it, bounded inputs rule and k was found by numerical convolution of the inputs instead."});
-    out.blocks.push_back(paragraph{
-        "U includes what happened during the calibration: reference, scatter, resolution, non-linearity, temperature. Drift afterwards, "
-        "other temperatures, other modes, other sources and probes attached later are not part of U."});
-    out.blocks.push_back(paragraph{
-        std::string("Every U has two significant digits, rounded ") + (how == rounding::up ? "up" : "to nearest") +
-        "; the value has the same last place. Rounded figures are for reading: the record holds them in full."});
+    out.blocks.push_back(
+        paragraph{"U is the standard uncertainty u times the coverage factor k printed with it, chosen so that value ± U covers "
+                  "the true value with a "
+                  "probability of about " +
+                  about + " (" + exact +
+                  "). The evaluation follows JCGM 100:2008 (GUM). k comes from Student's t at the effective degrees of freedom; "
+                  "where a star follows "
+                  "it, bounded inputs rule and k was found by numerical convolution of the inputs instead."});
+    out.blocks.push_back(
+        paragraph{"U includes what happened during the calibration: reference, scatter, resolution, non-linearity, temperature. "
+                  "Drift afterwards, "
+                  "other temperatures, other modes, other sources and probes attached later are not part of U."});
+    out.blocks.push_back(
+        paragraph{std::string("Every U has two significant digits, rounded ") + (how == rounding::up ? "up" : "to nearest") +
+                  "; the value has the same last place. Rounded figures are for reading: the record holds them in full."});
     if (!of.correlations.empty()) {
         items stated_ones;
         for (const uncertainty::correlation& c : of.correlations) {
@@ -190,7 +202,8 @@ sheet make_sheet(const record::record& of, rounding how) {
     if (!of.replaces.empty()) {
         out.notices.push_back("Amended certificate: it replaces number " + of.replaces + ". Reason: " + stated(of.reason));
     }
-    out.sections = {identification(of), device(of), cautions(), summary(of, how), conditions(of), references(of), reading_guide(of, how)};
+    out.sections = {identification(of),    device(of), cautions(), summary(of, how), conditions(of), references(of),
+                    reading_guide(of, how)};
     for (const calibration::range_calibration& r : of.ranges) {
         for (section& part : range_sections(of, r, how)) out.sections.push_back(std::move(part));
     }

@@ -1,8 +1,8 @@
 #include <plumbline/certificate/rounding.hpp>
 
+#include <doctest/doctest.h>
 #include <cmath>
 #include <cstddef>
-#include <doctest/doctest.h>
 #include <limits>
 #include <plumbline/error.hpp>
 #include <reference/published.hpp>
