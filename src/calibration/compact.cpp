@@ -17,12 +17,12 @@ struct point {
 };
 
 std::vector<point> sampled(const range_calibration& of, const std::vector<reference>& references,
-                           const uncertainty::input_set& inputs) {
+                           const uncertainty::input_set& inputs, double probability) {
     constexpr int cells = 200;
     std::vector<point> points;
     for (int i = 0; i <= cells; ++i) {
         const voltage v = of.chain.low + (of.chain.high - of.chain.low) * (static_cast<double>(i) / cells);
-        const double U = make_budget(reading(inputs, references, of, code_at(of.result, v), at_calibration(of))).U;
+        const double U = make_budget(reading(inputs, references, of, code_at(of.result, v), at_calibration(of)), probability).U;
         points.push_back({v.value(), U * U});
     }
     return points;
@@ -48,8 +48,8 @@ std::array<double, 3> parabola(const std::vector<point>& points, double middle, 
 }  // namespace
 
 compact_uncertainty compact_form(const range_calibration& of, const std::vector<reference>& references,
-                                 const uncertainty::input_set& inputs) {
-    const std::vector<point> points = sampled(of, references, inputs);
+                                 const uncertainty::input_set& inputs, double probability) {
+    const std::vector<point> points = sampled(of, references, inputs, probability);
     const double middle = 0.5 * (of.chain.low + of.chain.high).value();
     const double reach = 0.5 * (of.chain.high - of.chain.low).value();
     const std::array<double, 3> p = parabola(points, middle, reach);

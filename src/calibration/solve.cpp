@@ -193,7 +193,7 @@ range_calibration solve(const range_setup& setup, const step& zero, const step& 
 }
 
 check_point check(const range_calibration& of, const std::string& name, const step& observed,
-                  const std::vector<reference>& references, uncertainty::input_set& inputs) {
+                  const std::vector<reference>& references, uncertainty::input_set& inputs, double probability) {
     const std::string where = place("check point " + name, of.channel, of.range);
     expect_samples(observed, where);
     expect_unclipped(observed, of.chain.adc, where, "check at a voltage inside the range", "check at a voltage inside the range");
@@ -209,7 +209,7 @@ check_point check(const range_calibration& of, const std::string& name, const st
     const auto indication = models::corrected(e, of, steps, models::captured_code(e, identity::check(id, name)),
                                               observed.seen.mean, at_calibration(of));
     const auto error = e.apply(models::difference{}, indication, applied_there);
-    const uncertainty::budget b = make_budget(error);
+    const uncertainty::budget b = make_budget(error, probability);
     const voltage permissible =
         of.limit.absolute + of.limit.relative * voltage::from_value(std::abs(applied_there.value.value()));
     const bool shared = shares_reference(applied_there.dependences, steps.v0.dependences) ||
@@ -221,6 +221,7 @@ check_point check(const range_calibration& of, const std::string& name, const st
             error.value,
             voltage::from_value(b.U),
             b.covered.k,
+            b.covered.how == uncertainty::coverage::method::convolution,
             b.degrees_of_freedom,
             permissible,
             std::abs(error.value.value()) <= permissible.value(),

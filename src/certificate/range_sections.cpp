@@ -322,11 +322,13 @@ section check_section(const record::record& of, const calibration::range_calibra
     std::string untested;
     for (const calibration::check_point& c : range.checks) {
         const auto rounded_to_U = [&](voltage v) { return together(round_with_prefix(v, c.U, how).value_with_unit()); };
-        shown.rows.push_back({rounded_to_U(c.applied_value), rounded_to_U(c.indication),
-                              together(round_with_prefix(c.error, c.U, how).plus_minus()), fixed(c.k, 2),
-                              degrees_text(c.degrees_of_freedom),
-                              limited ? together(plus_or_minus(as_stated(c.permissible, 4))) : "none",
-                              limited ? (c.conforms ? "pass" : "fail") : "none", c.tests_reference ? "yes" : "no"});
+        shown.rows.push_back(
+            {rounded_to_U(c.applied_value), rounded_to_U(c.indication),
+             together(round_with_prefix(c.error, c.U, how).plus_minus()),
+             k_text({of.coverage_probability, c.k,
+                     c.convolved ? uncertainty::coverage::method::convolution : uncertainty::coverage::method::student_t}),
+             degrees_text(c.degrees_of_freedom), limited ? together(plus_or_minus(as_stated(c.permissible, 4))) : "none",
+             limited ? (c.conforms ? "pass" : "fail") : "none", c.tests_reference ? "yes" : "no"});
         if (!c.tests_reference) untested += (untested.empty() ? "" : ", ") + rounded_to_U(c.applied_value);
     }
     out.blocks.push_back(std::move(shown));

@@ -201,6 +201,7 @@ void visit(fields& f, calibration::check_point& c) {
     f.quantity("error", c.error);
     f.quantity("U", c.U, demand::not_negative);
     f.number("k", c.k, demand::above_zero);
+    f.flag("convolved", c.convolved);
     f.number_or_infinite("degrees_of_freedom", c.degrees_of_freedom, demand::above_zero);
     f.quantity("permissible", c.permissible, demand::not_negative);
     f.flag("conforms", c.conforms);

@@ -145,9 +145,10 @@ record::record run(const session& s) {
         calibration::range_calibration solved = calibration::solve(r.setup, zero, reference, result.references, result.inputs);
         for (const check& c : r.checks) {
             const calibration::step observed = observe(c.step, r, s.folder);
-            solved.checks.push_back(calibration::check(solved, c.name, observed, result.references, result.inputs));
+            solved.checks.push_back(
+                calibration::check(solved, c.name, observed, result.references, result.inputs, result.coverage_probability));
         }
-        solved.compact = calibration::compact_form(solved, result.references, result.inputs);
+        solved.compact = calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability);
         result.ranges.push_back(std::move(solved));
     }
     return result;

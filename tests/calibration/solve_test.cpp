@@ -207,3 +207,15 @@ TEST_CASE("the nominal gain and open voltage are those of the node equation") {
     CHECK(std::abs(front_end::nominal_offset(c).value() + 1e6 / 200e3 * 3.3) <= 1e-12);
     CHECK(std::abs(front_end::nominal_input_resistance(c).value() - (1e6 + 1.0 / (1.0 / 150e3 + 1.0 / 200e3))) <= 1e-6);
 }
+
+TEST_CASE("a check at another coverage probability has another k") {
+    input_set inputs;
+    const auto references = bench::references();
+    const range_calibration c =
+        solve(bench::ten_volts(), zero_at(bench::code_of(0.0)), five_at(bench::code_of(5.0)), references, inputs);
+    const step observed = bench::metered(-4.0, bench::seen(bench::code_of(-4.01)));
+    const check_point two_sigma = check(c, "-4 V", observed, references, inputs);
+    const check_point higher = check(c, "-4 V", observed, references, inputs, 0.99);
+    CHECK(higher.k > 1.15 * two_sigma.k);
+    CHECK(std::abs(higher.U.value() / higher.k - two_sigma.U.value() / two_sigma.k) <= 1e-15);
+}

@@ -345,12 +345,13 @@ TEST_CASE("a star stands behind k where, and only where, it was found by convolu
 TEST_CASE("each check point is printed with indication, error, U, k, limit and verdict") {
     the_record r = example::pocket_scope();
     r.ranges[0].checks[1].conforms = false;
+    r.ranges[0].checks[1].convolved = !r.ranges[0].checks[1].convolved;  // both ways of finding k are printed
     const std::string text = words(certificate::text(r));
     const std::string page = words_of_page(certificate::html(r));
     for (std::size_t i = 0; i < r.ranges[0].checks.size(); ++i) {
         const calibration::check_point& c = r.ranges[0].checks[i];
         const auto with_U = [&](voltage v) { return certificate::round_with_prefix(v, c.U); };
-        const std::string k = certificate::fixed(c.k, 2);
+        const std::string k = certificate::fixed(c.k, 2) + (c.convolved ? "*" : "");
         const std::string limit = "±" + certificate::as_stated(c.permissible, 4);
         const std::string verdict = i == 1 ? "fail" : "pass";
         const std::string tests = i == 2 ? "no" : "yes";

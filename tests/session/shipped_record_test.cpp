@@ -4,8 +4,8 @@
 #include <plumbline/record/json.hpp>
 #include <plumbline/session/session.hpp>
 
-#include <cmath>
 #include <doctest/doctest.h>
+#include <cmath>
 #include <fstream>
 #include <iterator>
 #include <string>

@@ -2,6 +2,7 @@
 // From steps to a correction.
 
 #include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/input.hpp>
 #include <vector>
 
@@ -28,12 +29,15 @@ struct range_setup {
                                       const std::vector<calibration::reference>& references, uncertainty::input_set& inputs);
 
 /// Judges a point that was not used to calibrate; its own inputs are added to the record's.
+/// @param probability  coverage probability of U, 0 to 1
 /// @throws bad_step   clipped, not finite or too few samples
 [[nodiscard]] check_point check(const range_calibration& of, const std::string& name, const step& observed,
-                                const std::vector<calibration::reference>& references, uncertainty::input_set& inputs);
+                                const std::vector<calibration::reference>& references, uncertainty::input_set& inputs,
+                                double probability = uncertainty::default_coverage_probability);
 
 /// The envelope A + C (V - Vc)^2 of U^2 of one sample at calibration, from the low to the high end of the range.
 [[nodiscard]] compact_uncertainty compact_form(const range_calibration& of, const std::vector<calibration::reference>& references,
-                                               const uncertainty::input_set& inputs);
+                                               const uncertainty::input_set& inputs,
+                                               double probability = uncertainty::default_coverage_probability);
 
 }  // namespace plumbline::calibration
