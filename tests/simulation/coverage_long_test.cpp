@@ -54,8 +54,8 @@ bool agree(const std::string& a, const std::string& b) {
 
 }  // namespace
 
-// Coverage has a lower bound, padding an upper one. k is t's where the sum is nearly normal, as the GUM and EA-4/02 S3 have it; with
-// bounded inputs short of ruling that pads U by some per cent, and such rows hold a little more than the binomial interval about 95.45 %.
+// Coverage is bounded from below, padding by the mean U. There is no upper bound on coverage: 11 of the 78 rows of the kept table lie above
+// the two-sided binomial interval (DEVELOPERS.md, decisions).
 TEST_CASE(
     "stated intervals hold the truth of 20 000 simulated instruments of each kind as often as they say, and are not padded") {
     const count_bounds expected = binomial_bounds(instruments, plumbline::uncertainty::default_coverage_probability);
