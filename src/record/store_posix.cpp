@@ -70,7 +70,9 @@ public:
 
     /// Takes back whatever stands when the set is not complete.
     ~set_writer() {
-        for (const std::string& path : temporary_) system_.remove(path.c_str());
+        for (const std::string& path : temporary_) {
+            if (!path.empty()) system_.remove(path.c_str());
+        }
         if (complete_) return;
         for (auto path = placed_.rbegin(); path != placed_.rend(); ++path) system_.remove(path->c_str());
         for (auto path = made_.rbegin(); path != made_.rend(); ++path) system_.remove_folder(path->c_str());
@@ -210,11 +212,12 @@ private:
         return true;
     }
 
-    void place(const file& f, const std::string& temporary) {
+    void place(const file& f, std::string& temporary) {
         const std::string path = path_of(f.name);
         if (system_.place(temporary.c_str(), path.c_str()) == 0) {
             placed_.push_back(path);
             system_.remove(temporary.c_str());
+            temporary.clear();
             return;
         }
         if (errno != EEXIST) refuse_write(path, f.bytes.size());
@@ -234,7 +237,7 @@ private:
     const std::vector<file>& files_;
     store_calls& system_;
     std::vector<std::string> made_;       // folders, outermost first
-    std::vector<std::string> temporary_;  // one for each missing file; removing one twice does no harm
+    std::vector<std::string> temporary_;  // one for each missing file, "" once removed: its name may be another writer's by then
     std::vector<std::string> placed_;
     bool complete_ = false;
 };

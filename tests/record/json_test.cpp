@@ -443,6 +443,10 @@ TEST_CASE("dates are days of the calendar in order") {
           "r.json: /dates/begun: found \"2025-03-14\", expected a day not before \"received\", 2025-03-15; correct one of the "
           "two dates");
     ordered_json j = good();
+    j["dates"] = {{"received", ""}, {"begun", "2025-03-14"}, {"ended", "2025-03-18"}, {"issued", "2025-03-16"}};
+    CHECK(refusal(j) ==
+          "r.json: /dates/issued: found \"2025-03-16\", expected a day not before \"ended\", 2025-03-18; correct one of the two "
+          "dates");
     j["dates"] = {{"received", ""}, {"begun", "2024-02-29"}, {"ended", "2024-02-29"}, {"issued", "2024-02-29"}};
     CHECK(refusal(j) == "");  // a leap day
 }

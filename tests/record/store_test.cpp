@@ -8,6 +8,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <cerrno>
 #include <csignal>
 #include <filesystem>
@@ -55,10 +56,14 @@ public:
     }
     int place(const char* temporary, const char* name) override { return fails() ? -1 : ::link(temporary, name); }
     // Taking back is not made to fail here: after that nothing could be promised.
-    int remove(const char* path) override { return ::unlink(path); }
+    int remove(const char* path) override {
+        removed.emplace_back(path);
+        return ::unlink(path);
+    }
     int remove_folder(const char* path) override { return ::rmdir(path); }
 
     int calls = 0;
+    std::vector<std::string> removed;
 
 private:
     bool fails() {
@@ -232,6 +237,22 @@ TEST_CASE("whichever system call fails, all of the set is there or nothing, and 
         }
     }
     CHECK(refused > 100);
+}
+
+TEST_CASE("no name is removed twice: by then it may be the temporary file of another writer") {
+    for (int nth = 0; nth < 40; ++nth) {
+        CAPTURE(nth);
+        const scratch_folder folder;
+        failing_calls system(nth, EIO);
+        try {
+            static_cast<void>(write_new(folder.path(), three, system));
+        } catch (const plumbline::not_written&) {
+        }
+        std::vector<std::string> names = system.removed;
+        std::sort(names.begin(), names.end());
+        CHECK(std::adjacent_find(names.begin(), names.end()) == names.end());
+        if (nth == 0) CHECK(names.size() == three.size());
+    }
 }
 
 TEST_CASE("a full disk is told apart from a forbidden folder") {

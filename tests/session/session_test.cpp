@@ -214,7 +214,7 @@ TEST_CASE("sample rates that are stated in several places must agree within 0.1 
 TEST_CASE("what a capture states goes into the record before what the session states, and that before the mode") {
     ordered_json j = fixture::session();
     j[pointer("/ranges/0/mode/sample_rate")] = "1000.5 Hz";
-    j[pointer("/ranges/0/zero/capture/sample_rate")] = "1000.25 Hz";
+    for (const char* step : {"zero", "reference"}) j["ranges"][0][step]["capture"]["sample_rate"] = "1000.25 Hz";
     const on_disk d(j);
     const auto range = plumbline::session::run(read_session(d.file)).ranges[0];
     CHECK(range.reference.evidence.sample_rate == 1000.0 * plumbline::hertz);
