@@ -23,7 +23,8 @@ int main(int argc, char** argv) {
         const auto& range = record.ranges.front();  // a record has at least one
         const auto when = plumbline::calibration::at_calibration(range);
         const auto volts = plumbline::calibration::reading(record.inputs, record.references, range, code * plumbline::code, when);
-        const auto budget = plumbline::uncertainty::make_budget(volts, record.coverage_probability, record.correlations);
+        const auto budget =
+            plumbline::uncertainty::make_convolved_budget(volts, record.coverage_probability, record.correlations);
         const auto rounded = plumbline::certificate::round_with_prefix(budget.value, budget.U, budget.unit);
         fmt::print("channel {}, {}: {}, k = {:.2f}\n", range.channel, range.range, rounded.plus_minus(), budget.covered.k);
     } catch (const std::exception& failure) {

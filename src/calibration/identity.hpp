@@ -15,6 +15,12 @@ namespace plumbline::calibration::identity {
 [[nodiscard]] inline std::string reading(const std::string& of_range) { return of_range + "/reading"; }
 [[nodiscard]] inline std::string part(const std::string& of_range, const std::string& name) { return of_range + "/" + name; }
 
+/// A part's temperature coefficient, and its relative change by temperature at a step, check point or reading.
+[[nodiscard]] inline std::string coefficient(const std::string& part) { return part + "/temperature coefficient"; }
+[[nodiscard]] inline std::string temperature(const std::string& at, const std::string& part) {
+    return at + "/temperature of " + part;
+}
+
 /// Everything that belongs to one reference, wherever it is used.
 [[nodiscard]] inline std::string reference(const std::string& id) { return "reference/" + id; }
 

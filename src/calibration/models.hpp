@@ -11,8 +11,6 @@
 
 namespace plumbline::calibration::models {
 
-inline constexpr const char* temperature_factor = "temperature difference of the reading";
-
 struct sum {
     template <class First, class... Rest>
     [[nodiscard]] constexpr auto operator()(const First& first, const Rest&... rest) const {
@@ -110,10 +108,10 @@ template <class Evaluation>
     return c.input.bias ? &c.input.bias->branch : nullptr;
 }
 
-/// The voltage at the connector, by a reference as it stands there or through its divider, loaded by this input.
+/// The voltage at the connector, by a reference as it stands there or through its divider, loaded by this input. `at` names the step.
 template <class Evaluation>
 [[nodiscard]] auto applied_voltage(const Evaluation& e, const std::string& of_range, const front_end::chain& c,
-                                   const std::vector<reference>& references, const applied& a) {
+                                   const std::vector<reference>& references, const applied& a, const std::string& at) {
     const std::string where = "applied voltage, " + of_range;
     const auto stated = [&](const stated_voltage& s, const std::string& by) {
         return e.apply(stated_with_error{s.value, error_scale(s)}, e.template input<ratio>(identity::reference(by) + "/error"));
@@ -132,7 +130,7 @@ template <class Evaluation>
     }
     const auto arm = [&](const char* name, const front_end::resistor& nominal) {
         const std::string id = identity::reference(r.id) + "/" + name;
-        return e.apply(front_end::deviated{}, part(e, id, &nominal), e.template input<ratio>(id + "/temperature"));
+        return e.apply(front_end::deviated{}, part(e, id, &nominal), e.template input<ratio>(identity::temperature(at, id)));
     };
     const auto upper = arm("top", r.divider->top);
     const auto lower = arm("bottom", r.divider->bottom);
@@ -160,17 +158,43 @@ template <class Evaluation>
                    e.template input<codes>(at + "/quantisation"), e.template input<codes>(at + "/nonlinearity"));
 }
 
-/// A part's relative change by temperature as one input: its coefficient times the difference of the reading.
-template <class Evaluation>
-[[nodiscard]] auto temperature_effect(const Evaluation& e, const std::string& part_id, const reading_conditions& when) {
-    const uncertainty::input& coefficient = *e.inputs.at(part_id + "/temperature coefficient");
-    return e.template given<ratio>(
-        {part_id + "/temperature", coefficient.label + " times temperature difference", coefficient.source, unit_symbol<ratio>,
-         0.0,
-         uncertainty::coefficient_times_difference{std::get<uncertainty::rectangular>(coefficient.spread).half_width,
-                                                   when.temperature_difference.value(), when.temperature_half_width.value(),
-                                                   temperature_factor}});
+/// A part's relative change by temperature as one input: its coefficient, the same at all times, times the difference at the moment that
+/// `at` names, the same for all parts.
+[[nodiscard]] inline uncertainty::input temperature_effect(const uncertainty::input& coefficient, const std::string& part_id,
+                                                           const std::string& at, const std::string& at_label, kelvins difference,
+                                                           kelvins half_width) {
+    return {identity::temperature(at, part_id),
+            coefficient.label + " times temperature difference, " + at_label,
+            coefficient.source,
+            unit_symbol<ratio>,
+            0.0,
+            uncertainty::coefficient_times_difference{std::get<uncertainty::rectangular>(coefficient.spread).half_width,
+                                                      difference.value(), half_width.value(), coefficient.id,
+                                                      at + "/temperature difference"}};
 }
+
+/// Effects of a step or check point: inputs of the record.
+template <class Evaluation>
+struct effects_of_step {
+    const Evaluation& e;
+    std::string at;
+    [[nodiscard]] auto operator()(const std::string& part_id) const {
+        return e.template input<ratio>(identity::temperature(at, part_id));
+    }
+};
+
+/// Effects of a reading: inputs of this one evaluation, by the conditions of the reading.
+template <class Evaluation>
+struct effects_of_reading {
+    const Evaluation& e;
+    std::string of_range;
+    reading_conditions when;
+    [[nodiscard]] auto operator()(const std::string& part_id) const {
+        return e.template given<ratio>(temperature_effect(*e.inputs.at(identity::coefficient(part_id)), part_id,
+                                                          identity::reading(of_range), "reading", when.temperature_difference,
+                                                          when.temperature_half_width));
+    }
+};
 
 /// What the chain by its data sheet reads at mean code c; each part is given by a function of its id.
 template <class Evaluation, class Code, class Offset, class Gain, class ConverterReference, class Supply, class Part>
@@ -183,21 +207,20 @@ template <class Evaluation, class Code, class Offset, class Gain, class Converte
                    resistor(identity::part(of_range, "bias"), bias(chain)), v_supply);
 }
 
-/// How far the connector's voltage is from what the chain read when it was calibrated, by the temperature of its parts: the chain with its
-/// parts warm less the chain with its parts nominal, both at mean code c. Estimated as zero.
-template <class Evaluation>
+/// How far the connector's voltage is from what the chain would read at the temperature of the calibration: the chain with its parts warm
+/// less the chain with its parts nominal, both at mean code c. Estimated as zero. `effect` gives a part's relative change.
+template <class Evaluation, class Effect>
 [[nodiscard]] auto temperature_shift(const Evaluation& e, const std::string& of_range, const front_end::chain& chain, codes c,
-                                     const reading_conditions& when) {
+                                     const Effect& effect) {
     const auto cold = [&](const std::string&, const front_end::resistor* r) {
         return e.constant(r == nullptr ? 1.0 * ohm : r->nominal);
     };
     const auto warm = [&](const std::string& id, const front_end::resistor* r) {
         if (r == nullptr) return e.constant(1.0 * ohm);
-        return e.apply(front_end::deviated{}, e.constant(r->nominal), temperature_effect(e, id, when));
+        return e.apply(front_end::deviated{}, e.constant(r->nominal), effect(id));
     };
     const auto warm_voltage = [&](const std::string& name, voltage nominal_value) {
-        return e.apply(front_end::deviated{}, e.constant(nominal_value),
-                       temperature_effect(e, identity::part(of_range, name), when));
+        return e.apply(front_end::deviated{}, e.constant(nominal_value), effect(identity::part(of_range, name)));
     };
     const auto& bias_of = chain.input.bias;
     const voltage supply_value = bias_of ? bias_of->supply : 0.0 * volt;
@@ -226,10 +249,11 @@ template <class Evaluation>
         sum{},
         nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"), e.template input<ratio>(adc + "/gain error"),
                 converter_reference(e, of_range, chain), supply(e, of_range, chain), deviating),
-        temperature_shift(e, of_range, chain, c, when));
+        temperature_shift(e, of_range, chain, c, effects_of_reading<Evaluation>{e, of_range, when}));
 }
 
-/// The two steps as the arguments of the line.
+/// The two steps as the arguments of the line: the voltages that would have given the same codes at the temperature of the calibration.
+/// With r the span fraction, a shift at the zero step so enters a reading with -(1 - r), one at the reference step with -r.
 template <class Evaluation>
 struct line {
     using code_type = decltype(captured_code(std::declval<Evaluation>(), std::string()));
@@ -240,22 +264,32 @@ struct line {
     line(const Evaluation& e, const range_calibration& of, const std::vector<reference>& references)
         : m0(captured_code(e, identity::zero(identity::range(of.channel, of.range)))),
           m1(captured_code(e, identity::reference_step(identity::range(of.channel, of.range)))),
-          v0(applied_voltage(e, identity::range(of.channel, of.range), of.chain, references, of.zero.source)),
-          v1(applied_voltage(e, identity::range(of.channel, of.range), of.chain, references, of.reference.source)) {}
+          v0(at_one_temperature(e, of, references, of.zero, identity::zero(identity::range(of.channel, of.range)))),
+          v1(at_one_temperature(e, of, references, of.reference,
+                                identity::reference_step(identity::range(of.channel, of.range)))) {}
 
     template <class Code>
     [[nodiscard]] auto at(const Evaluation& e, const Code& c) const {
         return e.apply(two_point_reading{}, c, m0, m1, v0, v1);
     }
     [[nodiscard]] auto gain(const Evaluation& e) const { return e.apply(two_point_gain{}, m0, m1, v0, v1); }
+
+private:
+    static voltage_type at_one_temperature(const Evaluation& e, const range_calibration& of,
+                                           const std::vector<reference>& references, const step& s, const std::string& at) {
+        const std::string id = identity::range(of.channel, of.range);
+        return e.apply(difference{}, applied_voltage(e, id, of.chain, references, s.source, at),
+                       temperature_shift(e, id, of.chain, s.seen.mean, effects_of_step<Evaluation>{e, at}));
+    }
 };
 
-/// The corrected reading. `c` is the code with its own inputs, from read_code or captured_code; c_estimate its estimate.
-template <class Evaluation, class Code>
+/// The corrected reading. `c` is the code with its own inputs, from read_code or captured_code; c_estimate its estimate; `effect` gives the
+/// parts' change by temperature when it was read.
+template <class Evaluation, class Code, class Effect>
 [[nodiscard]] auto corrected(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps, const Code& c,
-                             codes c_estimate, const reading_conditions& when) {
+                             codes c_estimate, const Effect& effect) {
     return e.apply(sum{}, steps.at(e, c),
-                   temperature_shift(e, identity::range(of.channel, of.range), of.chain, c_estimate, when));
+                   temperature_shift(e, identity::range(of.channel, of.range), of.chain, c_estimate, effect));
 }
 
 }  // namespace plumbline::calibration::models

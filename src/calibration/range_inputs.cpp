@@ -6,7 +6,6 @@ namespace plumbline::calibration {
 
 namespace {
 
-using uncertainty::coefficient_times_difference;
 using uncertainty::input_set;
 using uncertainty::normal;
 using uncertainty::rectangular;
@@ -31,14 +30,14 @@ void add_nonlinearity(input_set& to, const std::string& at, const std::string& l
 void add_resistor(input_set& to, const std::string& id, const std::string& label, const front_end::resistor* r) {
     if (r == nullptr) return;
     add(to, id + "/deviation", label + ", initial deviation", data_sheet, ratio(0.0), rectangular{r->tolerance.value()});
-    add(to, id + "/temperature coefficient", label + ", temperature coefficient", data_sheet, per_kelvin(),
+    add(to, identity::coefficient(id), label + ", temperature coefficient", data_sheet, per_kelvin(),
         rectangular{r->temperature_coefficient.value()});
 }
 
 void add_source(input_set& to, const std::string& id, const std::string& label, ratio tolerance,
                 per_kelvin temperature_coefficient) {
     add(to, id + "/deviation", label + ", initial deviation", data_sheet, ratio(0.0), rectangular{tolerance.value()});
-    add(to, id + "/temperature coefficient", label + ", temperature coefficient", data_sheet, per_kelvin(),
+    add(to, identity::coefficient(id), label + ", temperature coefficient", data_sheet, per_kelvin(),
         rectangular{temperature_coefficient.value()});
 }
 
@@ -63,30 +62,36 @@ void add_error(input_set& to, const reference& of, const stated_voltage& s, cons
 
 }  // namespace
 
-void add_captured_code(input_set& to, const std::string& at, const std::string& label, const step& s,
-                       const front_end::converter& adc) {
+void add_captured_code(input_set& to, const std::string& of_range, const moment& at, const step& s,
+                       const front_end::chain& chain) {
     const capture::quantisation q = capture::of_mean(s.seen);
-    add(to, at + "/mean", "mean code, " + label, source_of(s), s.seen.mean,
+    add(to, at.id + "/mean", "mean code, " + at.label, source_of(s), s.seen.mean,
         repeated{s.seen.s.value() / std::sqrt(s.seen.n_eff), std::max(1.0, s.seen.n_eff - 1.0)});
-    add(to, at + "/quantisation", "quantisation, " + label, source_of(s), 0.0 * code, rectangular{q.half_width.value()});
-    add_nonlinearity(to, at, label, adc);
+    add(to, at.id + "/quantisation", "quantisation, " + at.label, source_of(s), 0.0 * code, rectangular{q.half_width.value()});
+    add_nonlinearity(to, at.id, at.label, chain.adc);
+    for (const char* name : {"top", "bottom", "bias", "bias supply", "converter reference"}) {
+        const std::string part = identity::part(of_range, name);
+        const auto coefficient = to.all().find(identity::coefficient(part));
+        if (coefficient == to.all().end()) continue;  // the chain has no such part
+        to.add(models::temperature_effect(*coefficient->second, part, at.id, at.label, 0.0 * kelvin, at.temperature_half_width));
+    }
 }
 
-void add_reference_error(input_set& to, const applied& a, const std::vector<reference>& references, const std::string& where,
-                         kelvins temperature_half_width) {
-    const reference& r = models::find(references, a.reference, where);
-    if (a.stated) return add_error(to, r, *a.stated, where);
-    if (r.output) return add_error(to, r, *r.output, where);
+void add_applied_voltage(input_set& to, const applied& a, const std::vector<reference>& references, const moment& at) {
+    const reference& r = models::find(references, a.reference, at.where);
+    if (a.stated) return add_error(to, r, *a.stated, at.where);
+    if (r.output) return add_error(to, r, *r.output, at.where);
     if (!r.divider) return;  // applied_voltage says what is missing
-    const reference& from = models::find(references, r.divider->from, where);
-    if (from.output) add_error(to, from, *from.output, where);
+    const reference& from = models::find(references, r.divider->from, at.where);
+    if (from.output) add_error(to, from, *from.output, at.where);
     const auto add_arm = [&](const char* name, const front_end::resistor& arm) {
         const std::string id = identity::reference(r.id) + "/" + name;
         const std::string label = r.description + ", " + name + " resistor";
         add(to, id + "/deviation", label + ", deviation", data_sheet, ratio(0.0), rectangular{arm.tolerance.value()});
-        add(to, id + "/temperature", label + ", temperature during the calibration", data_sheet, ratio(0.0),
-            coefficient_times_difference{arm.temperature_coefficient.value(), 0.0, temperature_half_width.value(),
-                                         "temperature difference during the calibration"});
+        add(to, identity::coefficient(id), label + ", temperature coefficient", data_sheet, per_kelvin(),
+            rectangular{arm.temperature_coefficient.value()});
+        to.add(models::temperature_effect(*to.at(identity::coefficient(id)), id, at.id, at.label, 0.0 * kelvin,
+                                          at.temperature_half_width));
     };
     add_arm("top", r.divider->top);
     add_arm("bottom", r.divider->bottom);

@@ -5,14 +5,23 @@
 
 namespace plumbline::calibration {
 
-/// Inputs of a step or check point under the identity `at`: mean code, quantisation, non-linearity.
-void add_captured_code(uncertainty::input_set& to, const std::string& at, const std::string& label, const step& s,
-                       const front_end::converter& adc);
+/// When something was captured: a step or a check point.
+struct moment {
+    std::string id;     ///< of its inputs
+    std::string label;  ///< in words
+    std::string where;  ///< place in messages
+    kelvins temperature_half_width;
+};
+
+/// Inputs of a step or check point: mean code, quantisation, non-linearity, temperature of each part.
+/// @pre add_front_end has been called for the range
+void add_captured_code(uncertainty::input_set& to, const std::string& of_range, const moment& at, const step& s,
+                       const front_end::chain& chain);
 
 /// Error of the reference applied, and of the divider and reference behind it.
 /// @throws bad_input  the same reference is stated with U and k in one place and with limits in another
-void add_reference_error(uncertainty::input_set& to, const applied& a, const std::vector<reference>& references,
-                         const std::string& where, kelvins temperature_half_width);
+void add_applied_voltage(uncertainty::input_set& to, const applied& a, const std::vector<reference>& references,
+                         const moment& at);
 
 /// Data-sheet inputs of the front end: deviations, temperature coefficients, converter.
 void add_front_end(uncertainty::input_set& to, const std::string& of_range, const front_end::chain& chain);

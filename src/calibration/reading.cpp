@@ -33,7 +33,8 @@ uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, co
     expect_readable(of, c, when);
     const uncertainty::with_sensitivities e{inputs};
     const std::string id = identity::range(of.channel, of.range);
-    return models::corrected(e, of, models::line(e, of, references), models::read_code(e, id, c, when.samples), c, when);
+    return models::corrected(e, of, models::line(e, of, references), models::read_code(e, id, c, when.samples), c,
+                             models::effects_of_reading<uncertainty::with_sensitivities>{e, id, when});
 }
 
 uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs, const range_calibration& of, codes c,

@@ -173,17 +173,19 @@ range_calibration solve(const range_setup& setup, const step& zero, const step& 
                          {}};
     uncertainty::input_set next = inputs;
     add_front_end(next, id, setup.chain);
-    add_reference_error(next, zero.source, references, at_zero, setup.temperature_half_width);
-    add_reference_error(next, reference.source, references, at_reference, setup.temperature_half_width);
+    const moment first{identity::zero(id), "zero step", at_zero, setup.temperature_half_width};
+    const moment second{identity::reference_step(id), "reference step", at_reference, setup.temperature_half_width};
+    add_applied_voltage(next, zero.source, references, first);
+    add_applied_voltage(next, reference.source, references, second);
     const uncertainty::at_estimates e{next};
-    const voltage v0 = models::applied_voltage(e, id, setup.chain, references, zero.source);
-    const voltage v1 = models::applied_voltage(e, id, setup.chain, references, reference.source);
+    const voltage v0 = models::applied_voltage(e, id, setup.chain, references, zero.source, first.id);
+    const voltage v1 = models::applied_voltage(e, id, setup.chain, references, reference.source, second.id);
     expect_stated(v0, at_zero);
     expect_stated(v1, at_reference);
     expect_span(zero, reference, v0, v1, setup, place("zero and reference step", setup.channel, setup.range));
 
-    add_captured_code(next, identity::zero(id), "zero step", zero, setup.chain.adc);
-    add_captured_code(next, identity::reference_step(id), "reference step", reference, setup.chain.adc);
+    add_captured_code(next, id, first, zero, setup.chain);
+    add_captured_code(next, id, second, reference, setup.chain);
     add_reading(next, id, zero, reference, setup.chain.adc);
     of.result = solved(of, references, next);
     expect_nominal_gain(of, next, at_reference);
@@ -199,17 +201,18 @@ check_point check(const range_calibration& of, const std::string& name, const st
     expect_unclipped(observed, of.chain.adc, where, "check at a voltage inside the range", "check at a voltage inside the range");
     const std::string id = identity::range(of.channel, of.range);
     uncertainty::input_set next = inputs;
-    add_reference_error(next, observed.source, references, where, of.temperature_half_width);
-    add_captured_code(next, identity::check(id, name), "check point " + name, observed, of.chain.adc);
+    const moment now{identity::check(id, name), "check point " + name, where, of.temperature_half_width};
+    add_applied_voltage(next, observed.source, references, now);
+    add_captured_code(next, id, now, observed, of.chain);
 
     const uncertainty::with_sensitivities e{next};
     const models::line steps(e, of, references);
-    const auto applied_there = models::applied_voltage(e, id, of.chain, references, observed.source);
+    const auto applied_there = models::applied_voltage(e, id, of.chain, references, observed.source, now.id);
     expect_stated(applied_there.value, where);
-    const auto indication = models::corrected(e, of, steps, models::captured_code(e, identity::check(id, name)),
-                                              observed.seen.mean, at_calibration(of));
+    const auto indication = models::corrected(e, of, steps, models::captured_code(e, now.id), observed.seen.mean,
+                                              models::effects_of_step<uncertainty::with_sensitivities>{e, now.id});
     const auto error = e.apply(models::difference{}, indication, applied_there);
-    const uncertainty::budget b = make_budget(error, probability);
+    const uncertainty::budget b = make_convolved_budget(error, probability);
     const voltage permissible =
         of.limit.absolute + of.limit.relative * voltage::from_value(std::abs(applied_there.value.value()));
     const bool shared = shares_reference(applied_there.dependences, steps.v0.dependences) ||

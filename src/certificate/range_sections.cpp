@@ -13,7 +13,7 @@
 namespace plumbline::certificate {
 namespace {
 
-constexpr const char* by_convolution = "*";
+constexpr const char* by_student_t = "*";
 constexpr int figures_in_full = 6;  // for those who compute with them
 
 template <class... F>
@@ -37,7 +37,7 @@ std::string degrees_text(double degrees_of_freedom) {
 }
 
 std::string k_text(const uncertainty::coverage& c) {
-    return fixed(c.k, 2) + (c.how == uncertainty::coverage::method::convolution ? by_convolution : "");
+    return fixed(c.k, 2) + (c.how == uncertainty::coverage::method::student_t ? by_student_t : "");
 }
 
 /// An error in units of its own limits is a plain number; other ratios are percentages.
@@ -151,7 +151,7 @@ public:
 private:
     [[nodiscard]] codes code_at(voltage v) const { return calibration::code_at(range_.result, v); }
     [[nodiscard]] uncertainty::budget made_of(const uncertainty::uncertain<voltage>& y) const {
-        return uncertainty::make_budget(y, of_.coverage_probability, of_.correlations);
+        return uncertainty::make_convolved_budget(y, of_.coverage_probability, of_.correlations);
     }
 
     const record::record& of_;

@@ -117,14 +117,14 @@ section reading_guide(const record::record& of, rounding how) {
     const std::string exact = together(fixed(100.0 * of.coverage_probability, 2) + " %");
     const std::string about = together(fixed(100.0 * of.coverage_probability, 0) + " %");
     section out{"How the uncertainty is stated", false, {}};
-    out.blocks.push_back(
-        paragraph{"U is the standard uncertainty u times the coverage factor k printed with it, chosen so that value ± U covers "
-                  "the true value with a "
-                  "probability of about " +
-                  about + " (" + exact +
-                  "). The evaluation follows JCGM 100:2008 (GUM). k comes from Student's t at the effective degrees of freedom; "
-                  "where a star follows "
-                  "it, bounded inputs rule and k was found by numerical convolution of the inputs instead."});
+    out.blocks.push_back(paragraph{
+        "U is the standard uncertainty u times the coverage factor k printed with it, chosen so that value ± U covers "
+        "the true value with a "
+        "probability of about " +
+        about + " (" + exact +
+        "). The evaluation follows JCGM 100:2008 (GUM). k was found by numerical convolution of the distributions of all "
+        "inputs, scatter as Student's t; where a star follows it, it is that of Student's t at the effective degrees of "
+        "freedom."});
     out.blocks.push_back(
         paragraph{"U includes what happened during the calibration: reference, scatter, resolution, non-linearity, temperature. "
                   "Drift afterwards, "

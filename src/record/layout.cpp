@@ -277,6 +277,7 @@ void visit_spread(fields& f, const std::string& unit, distribution& d) {
                 f.figure("coefficient", spread.coefficient, per_kelvin_unit.c_str(), demand::not_negative);
                 f.figure("difference", spread.difference, "K");
                 f.figure("half_width", spread.half_width, "K", demand::not_negative);
+                f.text("coefficient_of", spread.coefficient_of);
                 f.text("factor", spread.factor);
             } else if constexpr (requires { spread.half_width; }) {
                 f.figure("half_width", spread.half_width, unit.c_str(), demand::not_negative);
@@ -338,9 +339,9 @@ void visit_model(fields& f, model_identity& m) {
                  fmt::format("\"{}\", the model that this library computes", calibration::model_name),
                  "read it with the library that wrote it, or a newer one");
         f.whole("version", m.version, 1);
-        f.expect(m.version <= calibration::model_version, "version", fmt::format("found version {}", m.version),
-                 fmt::format("at most {}, the newest that this library computes", calibration::model_version),
-                 "read it with the library that wrote it, or a newer one");
+        f.expect(m.version == calibration::model_version, "version", fmt::format("found version {}", m.version),
+                 fmt::format("{}, the version that this library computes", calibration::model_version),
+                 "read it with the library that wrote it");
     });
 }
 

@@ -51,6 +51,21 @@ double stated_part(std::span<const dependence> a, std::span<const dependence> b,
     return sum;
 }
 
+/// Products of one coefficient with two known differences: E[alpha^2] d_1 d_2. With a difference estimated as zero there is no covariance.
+double shared_coefficients(std::span<const dependence> a, std::span<const dependence> b) {
+    double sum = 0.0;
+    for (const dependence& x : a) {
+        const auto* p = std::get_if<coefficient_times_difference>(&x.on->spread);
+        if (p == nullptr || p->coefficient_of.empty() || p->difference == 0.0) continue;
+        for (const dependence& y : b) {
+            const auto* q = std::get_if<coefficient_times_difference>(&y.on->spread);
+            if (q == nullptr || q->coefficient_of != p->coefficient_of || x.on->id == y.on->id) continue;
+            sum += x.sensitivity * y.sensitivity * p->coefficient * q->coefficient / 3.0 * p->difference * q->difference;
+        }
+    }
+    return sum;
+}
+
 /// The correlations with both ends among the dependences.
 std::vector<correlation> touching(std::span<const dependence> dependences, std::span<const correlation> correlations) {
     std::vector<correlation> both;
@@ -91,11 +106,15 @@ double covariance(std::span<const dependence> a, std::span<const dependence> b, 
             sum += d.sensitivity * same->sensitivity * u * u;
         }
     }
-    return sum + stated_part(a, b, correlations);
+    return sum + shared_coefficients(a, b) + stated_part(a, b, correlations);
 }
 
-budget make_budget(double value, const std::string& unit, std::span<const dependence> dependences, double probability,
-                   std::span<const correlation> correlations) {
+namespace {
+
+using coverage_rule = coverage (*)(std::span<const term>, double, double, double);
+
+budget make(double value, const std::string& unit, std::span<const dependence> dependences, double probability,
+            std::span<const correlation> correlations, coverage_rule rule) {
     budget b;
     b.unit = unit;
     b.value = value;
@@ -121,10 +140,22 @@ budget make_budget(double value, const std::string& unit, std::span<const depend
     }
     if (sum > 0.0) b.degrees_of_freedom = variance * variance / sum;
     b.few_degrees_of_freedom = b.degrees_of_freedom < 4.0;
-    b.covered = stated.empty() ? coverage_of_sum(terms, b.u, b.degrees_of_freedom, probability)
+    b.covered = stated.empty() ? rule(terms, b.u, b.degrees_of_freedom, probability)
                                : coverage{probability, coverage_factor(probability, b.degrees_of_freedom)};
     b.U = b.covered.k * b.u;
     return b;
+}
+
+}  // namespace
+
+budget make_budget(double value, const std::string& unit, std::span<const dependence> dependences, double probability,
+                   std::span<const correlation> correlations) {
+    return make(value, unit, dependences, probability, correlations, usual_coverage);
+}
+
+budget make_convolved_budget(double value, const std::string& unit, std::span<const dependence> dependences, double probability,
+                             std::span<const correlation> correlations) {
+    return make(value, unit, dependences, probability, correlations, convolved_coverage);
 }
 
 }  // namespace plumbline::uncertainty

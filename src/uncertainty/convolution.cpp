@@ -4,193 +4,265 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <plumbline/uncertainty/coverage.hpp>
 
 namespace plumbline::uncertainty {
 
 namespace {
 
-// A distribution symmetric about zero on a grid of x >= 0: its distribution function less a half, that function's integral from zero, and
-// its density. A rectangular term of half-width b turns them into differences over 2 b:
-//     half'(x) = (integral(x + b) - integral(x - b)) / (2 b)        density'(x) = (half(x + b) - half(x - b)) / (2 b)
-class on_grid {
+// A distribution that is symmetric about zero and lies within +-E has the Fourier series
+//
+//     P(|X| <= x) = x / E + sum_k 2 / (pi k) phi(pi k / E) sin(pi k x / E)
+//
+// with phi its characteristic function, and phi of a sum of independent terms is the product of theirs. The factors below give
+// phi(k delta) for k = 1, 2, 3 ... in turn, by recurrences instead of a sine or an exponential for each.
+
+/// sin(k theta) / (k theta): a rectangular term of half-width theta / delta.
+class rectangular_factor {
 public:
-    /// All at zero: the neutral element.
-    on_grid(double extent, std::size_t cells)
-        : h_(extent / static_cast<double>(cells)), half_(cells + 1, 0.5), density_(cells + 1, 0.0), integral_(cells + 1) {
-        half_[0] = 0.0;
-        for (std::size_t i = 0; i <= cells; ++i) integral_[i] = 0.5 * x(i);
-    }
+    explicit rectangular_factor(double theta)
+        : cos_step_(std::cos(theta)), sin_step_(std::sin(theta)), inverse_(theta > 1e-150 ? 1.0 / theta : 0.0) {}
 
-    /// Student's t scaled by u, or the normal distribution at infinite degrees of freedom.
-    void start_with_t(double u, double nu) {
-        const bool is_normal = !std::isfinite(nu);
-        const double at_zero =
-            is_normal ? 1.0 / std::sqrt(2.0 * std::numbers::pi)
-                      : std::exp(std::lgamma(0.5 * (nu + 1.0)) - std::lgamma(0.5 * nu)) / std::sqrt(nu * std::numbers::pi);
-        double slope_before = 0.0;
-        half_[0] = 0.0;
-        for (std::size_t i = 0; i < half_.size(); ++i) {
-            const double z = x(i) / u;
-            const double f = at_zero * (is_normal ? std::exp(-0.5 * z * z) : std::pow(1.0 + z * z / nu, -0.5 * (nu + 1.0))) / u;
-            const double slope = -f * (is_normal ? z : z * (nu + 1.0) / (nu + z * z)) / u;
-            density_[i] = f;
-            if (i > 0) half_[i] = half_[i - 1] + trapezium(density_[i - 1], f, slope_before, slope);
-            slope_before = slope;
-        }
-        integrate();
-    }
-
-    void add_rectangle(double b) {
-        if (b < 1e-3 * h_) return;
-        // x(i) + b lies the same fraction into its cell for every i, so the cubic's weights are the same for all points
-        const auto whole = static_cast<std::size_t>(b / h_);
-        const double t = b / h_ - static_cast<double>(whole);
-        const double s = 1.0 - t;
-        const std::array<double, 4> w{s * s * (1.0 + 2.0 * t), s * s * t * h_, t * t * (1.0 + 2.0 * s), -t * t * s * h_};
-        const std::size_t reach = whole + 1;
-        const std::vector<double> integral = continued(integral_, reach, 1.0, 0.5 * h_);
-        const std::vector<double> half = continued(half_, reach, -1.0, 0.0);
-        const std::vector<double> density = continued(density_, reach, 1.0, 0.0);
-        const double scale = 0.5 / b;
-        for (std::size_t i = 0; i < half_.size(); ++i) {
-            const std::size_t up = reach + i + whole;        // the cell of x(i) + b starts here
-            const std::size_t down = reach + i - whole - 1;  // the cell of x(i) - b starts here, and is entered from its far end
-            half_[i] = scale * (w[0] * (integral[up] - integral[down + 1]) + w[1] * (half[up] + half[down + 1]) +
-                                w[2] * (integral[up + 1] - integral[down]) + w[3] * (half[up + 1] + half[down]));
-            density_[i] = scale * (w[0] * (half[up] - half[down + 1]) + w[1] * (density[up] + density[down + 1]) +
-                                   w[2] * (half[up + 1] - half[down]) + w[3] * (density[up + 1] + density[down]));
-        }
-        integrate();
-    }
-
-    void add_group(const scaled_rectangles& group) {
-        std::vector<double> half(half_.size(), 0.0);
-        std::vector<double> density(half_.size(), 0.0);
-        for (const weighted_factor& factor : magnitudes(group.difference, group.half_width)) {
-            on_grid given = *this;
-            for (double b : group.half_widths) given.add_rectangle(b * factor.magnitude);
-            for (std::size_t i = 0; i < half.size(); ++i) {
-                half[i] += factor.weight * given.half_[i];
-                density[i] += factor.weight * given.density_[i];
-            }
-        }
-        half_ = std::move(half);
-        density_ = std::move(density);
-        integrate();
-    }
-
-    [[nodiscard]] double quantile(double probability) const {
-        double low = 0.0;
-        double high = x(half_.size() - 1);
-        for (int i = 0; i < 60; ++i) {
-            const double middle = 0.5 * (low + high);
-            (2.0 * half_at(middle) < probability ? low : high) = middle;
-        }
-        return 0.5 * (low + high);
+    double next(double k) {
+        const double s = sin_ * cos_step_ + cos_ * sin_step_;
+        cos_ = cos_ * cos_step_ - sin_ * sin_step_;
+        sin_ = s;
+        return inverse_ == 0.0 ? 1.0 : sin_ * inverse_ / k;
     }
 
 private:
-    [[nodiscard]] double x(std::size_t i) const { return h_ * static_cast<double>(i); }
-
-    // trapezoidal rule with its end correction: fourth order
-    [[nodiscard]] double trapezium(double a, double b, double slope_a, double slope_b) const {
-        return 0.5 * h_ * (a + b) - h_ * h_ / 12.0 * (slope_b - slope_a);
-    }
-
-    void integrate() {
-        integral_[0] = 0.0;
-        for (std::size_t i = 1; i < half_.size(); ++i) {
-            integral_[i] = integral_[i - 1] + trapezium(half_[i - 1], half_[i], density_[i - 1], density_[i]);
-        }
-    }
-
-    // cubic through the values and slopes at both ends of a cell
-    [[nodiscard]] double between(const std::vector<double>& y, const std::vector<double>& slope, double at) const {
-        const auto i = static_cast<std::size_t>(at / h_);
-        const double t = at / h_ - static_cast<double>(i);
-        const double s = 1.0 - t;
-        return s * s * ((1.0 + 2.0 * t) * y[i] + t * h_ * slope[i]) +
-               t * t * ((1.0 + 2.0 * s) * y[i + 1] - s * h_ * slope[i + 1]);
-    }
-
-    [[nodiscard]] double half_at(double at) const {
-        if (at < 0.0) return -half_at(-at);
-        return at >= x(half_.size() - 1) ? 0.5 : between(half_, density_, at);
-    }
-
-    // The values with `reach` more on either side: mirrored (or mirrored with the sign turned) below zero, on a straight line beyond the end.
-    [[nodiscard]] static std::vector<double> continued(const std::vector<double>& y, std::size_t reach, double mirror,
-                                                       double step) {
-        std::vector<double> all(y.size() + 2 * reach);
-        for (std::size_t i = 1; i <= reach; ++i) {
-            const bool inside = i < y.size();
-            all[reach - i] = mirror * (inside ? y[i] : y.back() + step * static_cast<double>(i - y.size() + 1));
-            all[reach + y.size() - 1 + i] = y.back() + step * static_cast<double>(i);
-        }
-        std::copy(y.begin(), y.end(), all.begin() + static_cast<std::ptrdiff_t>(reach));
-        return all;
-    }
-
-    double h_;
-    std::vector<double> half_;
-    std::vector<double> density_;
-    std::vector<double> integral_;
+    double cos_step_;
+    double sin_step_;
+    double inverse_;
+    double cos_ = 1.0;
+    double sin_ = 0.0;
 };
 
-// 8-point Gauss-Legendre rule on [-1, 1] (Abramowitz and Stegun, table 25.4), positive half
-constexpr std::array<std::array<double, 2>, 4> gauss{{{0.1834346424956498, 0.3626837833783620},
-                                                      {0.5255324099163290, 0.3137066458778873},
-                                                      {0.7966664774136267, 0.2223810344533745},
-                                                      {0.9602898564975363, 0.1012285362903763}}};
+/// A t distribution as a mixture of normals: variance u^2 nu / chi^2_nu. The mixture is summed over y = ln(chi^2_nu / nu), whose density
+/// exp(nu/2 (y - e^y)) is analytic, so that equal steps converge exponentially.
+class t_factor {
+public:
+    t_factor(double theta, double nu) {
+        if (!std::isfinite(nu)) {
+            add(0.5 * theta * theta, 1.0);
+            return;
+        }
+        const auto log_density = [nu](double y) { return 0.5 * nu * (y - std::exp(y) + 1.0); };
+        constexpr double lightest = -30.0;  // e^-30 of the largest weight
+        const double step = 0.5 * std::min(1.0, std::sqrt(2.0 / nu));
+        double total = 0.0;
+        for (const double direction : {1.0, -1.0}) {
+            for (double y = direction < 0.0 ? -step : 0.0; log_density(y) > lightest; y += direction * step) {
+                const double weight = std::exp(log_density(y));
+                add(0.5 * theta * theta * std::exp(-y), weight);
+                total += weight;
+            }
+        }
+        for (part& p : parts_) p.value /= total;
+    }
 
-void add_segment(std::vector<weighted_factor>& to, double low, double high, double probability) {
-    for (const double start : {low, 0.5 * (low + high)}) {  // in halves: what is averaged has kinks
-        const double reach = 0.25 * (high - low);
-        for (const auto& [node, weight] : gauss) {
-            to.push_back({start + reach * (1.0 - node), 0.25 * weight * probability});
-            to.push_back({start + reach * (1.0 + node), 0.25 * weight * probability});
+    double next() {
+        double sum = 0.0;
+        for (part& p : parts_) {  // exp(-a k^2) from exp(-a (k-1)^2): times exp(-a (2k - 1))
+            p.value *= p.ratio;
+            p.ratio *= p.ratio_step;
+            sum += p.value;
+        }
+        return sum;
+    }
+
+private:
+    struct part {
+        double value;
+        double ratio;
+        double ratio_step;
+    };
+    void add(double a, double weight) { parts_.push_back({weight, std::exp(-a), std::exp(-2.0 * a)}); }
+    std::vector<part> parts_;
+};
+
+// 16-point Gauss-Legendre rule on [-1, 1] (Abramowitz and Stegun, table 25.4), positive half
+constexpr std::array<std::array<double, 2>, 8> gauss{{{0.0950125098376374, 0.1894506104550685},
+                                                      {0.2816035507792589, 0.1826034150449236},
+                                                      {0.4580167776572274, 0.1691565193950025},
+                                                      {0.6178762444026438, 0.1495959888165767},
+                                                      {0.7554044083550030, 0.1246289712555339},
+                                                      {0.8656312023878318, 0.0951585116824928},
+                                                      {0.9445750230732326, 0.0622535239386479},
+                                                      {0.9894009349916499, 0.0271524594117541}}};
+
+/// Values of the differences with their weights, which add up to 1.
+struct nodes {
+    std::vector<double> weight;
+    std::vector<std::vector<double>> difference;  ///< of each, its value at each node
+
+    explicit nodes(const std::vector<product_sum::difference>& all) : difference(all.size()) {
+        const auto free = static_cast<std::size_t>(
+            std::count_if(all.begin(), all.end(), [](const product_sum::difference& d) { return d.half_width > 0.0; }));
+        if (free <= 1) {
+            single(all, free);
+        } else {
+            lattice(all, free);
         }
     }
+
+private:
+    void single(const std::vector<product_sum::difference>& all, std::size_t free) {
+        const auto add = [&](double at, double w) {
+            weight.push_back(w);
+            for (std::size_t m = 0; m < all.size(); ++m) difference[m].push_back(all[m].centre + all[m].half_width * at);
+        };
+        if (free == 0) return add(0.0, 1.0);
+        for (const double start : {-0.5, 0.5}) {  // in halves: what is averaged may have a peak where the difference is zero
+            for (const auto& [node, w] : gauss) {
+                add(start + 0.5 * node, 0.25 * w);
+                add(start - 0.5 * node, 0.25 * w);
+            }
+        }
+    }
+
+    // Points of a Kronecker sequence by the root of x^(d+1) = x + 1, folded so that the integrand is periodic: error of order 1/n^2.
+    void lattice(const std::vector<product_sum::difference>& all, std::size_t free) {
+        constexpr std::size_t n = 512;
+        double root = 1.5;
+        for (int i = 0; i < 60; ++i) root = std::pow(1.0 + root, 1.0 / static_cast<double>(free + 1));
+        weight.assign(n, 1.0 / static_cast<double>(n));
+        double power = 1.0;
+        for (std::size_t m = 0; m < all.size(); ++m) {
+            difference[m].assign(n, all[m].centre);
+            if (all[m].half_width == 0.0) continue;
+            power /= root;
+            for (std::size_t i = 0; i < n; ++i) {
+                const double along = (static_cast<double>(i) + 0.5) * power;
+                const double folded = std::abs(2.0 * (along - std::floor(along)) - 1.0);  // 0 to 1
+                difference[m][i] += all[m].half_width * (2.0 * folded - 1.0);
+            }
+        }
+    }
+};
+
+/// Half-widths of the coefficients' rectangular terms at each node: [coefficient][node].
+std::vector<std::vector<double>> reaches(const product_sum& sum, const nodes& at) {
+    std::vector<std::vector<double>> reach(sum.coefficients, std::vector<double>(at.weight.size(), 0.0));
+    for (const product_sum::product& p : sum.products) {
+        for (std::size_t i = 0; i < at.weight.size(); ++i) reach[p.coefficient][i] += p.scale * at.difference[p.difference][i];
+    }
+    for (std::vector<double>& of_coefficient : reach) {
+        for (double& r : of_coefficient) r = std::abs(r);
+    }
+    return reach;
 }
 
-double sum_of(std::span<const double> values) {
-    double sum = 0.0;
-    for (double v : values) sum += v;
-    return sum;
+class product_factor {
+public:
+    product_factor(const product_sum& sum, double delta) : at_(sum.differences) {
+        const std::vector<std::vector<double>> reach = reaches(sum, at_);
+        for (std::size_t i = 0; i < at_.weight.size(); ++i) {
+            for (const std::vector<double>& of_coefficient : reach) factors_.emplace_back(of_coefficient[i] * delta);
+        }
+        coefficients_ = sum.coefficients;
+    }
+
+    double next(double k) {
+        double mean = 0.0;
+        auto factor = factors_.begin();
+        for (const double weight : at_.weight) {
+            double product = weight;
+            for (std::size_t c = 0; c < coefficients_; ++c) product *= (factor++)->next(k);
+            mean += product;
+        }
+        return mean;
+    }
+
+private:
+    nodes at_;
+    std::size_t coefficients_ = 0;
+    std::vector<rectangular_factor> factors_;
+};
+
+/// Beyond this many u a t distribution has less than 1e-7, or as little as it takes for the wrapped tail not to matter.
+double reach_of_t(double nu, double probability) {
+    constexpr double tail = 1e-7;
+    constexpr double farthest = 400.0;  // at 1 degree of freedom 0.0016 lies beyond, spread evenly
+    if (!std::isfinite(nu)) return std::max(6.0, 1.5 * coverage_factor(probability, nu));
+    return std::clamp(coverage_factor(1.0 - tail, nu), 2.0 * coverage_factor(probability, nu), farthest);
+}
+
+double extent_of(const symmetric_sum& sum, double probability) {
+    double bounded = 0.0;
+    for (const double b : sum.rectangles) bounded += b;
+    for (const product_sum::product& p : sum.products.products) {
+        const product_sum::difference& d = sum.products.differences[p.difference];
+        bounded += std::abs(p.scale) * (std::abs(d.centre) + d.half_width);
+    }
+    // a little beyond the bounds: at E itself the series stands still
+    return 1.02 * bounded + (sum.u_rest > 0.0 ? reach_of_t(sum.degrees_of_freedom, probability) * sum.u_rest : 0.0);
 }
 
 }  // namespace
 
-std::vector<weighted_factor> magnitudes(double difference, double half_width) {
-    const double d = std::abs(difference);
-    if (half_width == 0.0) return {{d, 1.0}};
-    std::vector<weighted_factor> all;
-    if (d >= half_width) {
-        add_segment(all, d - half_width, d + half_width, 1.0);
-    } else {
-        // the part of the interval beyond zero folds back onto the magnitudes below half_width - d
-        add_segment(all, 0.0, half_width - d, (half_width - d) / half_width);
-        if (d > 0.0) add_segment(all, half_width - d, half_width + d, d / half_width);
+moments moments_of(const product_sum& sum) {
+    const nodes at(sum.differences);
+    moments m;
+    std::vector<double> variance(at.weight.size(), 0.0);
+    std::vector<double> squares(at.weight.size(), 0.0);
+    for (const std::vector<double>& of_coefficient : reaches(sum, at)) {
+        for (std::size_t i = 0; i < variance.size(); ++i) {
+            const double v = of_coefficient[i] * of_coefficient[i] / 3.0;
+            variance[i] += v;
+            squares[i] += v * v;
+        }
     }
-    return all;
+    for (std::size_t i = 0; i < variance.size(); ++i) {
+        m.second += at.weight[i] * variance[i];
+        m.fourth += at.weight[i] * (3.0 * variance[i] * variance[i] - 1.2 * squares[i]);
+    }
+    return m;
 }
 
-double symmetric_quantile(const symmetric_sum& sum, double probability, double t_factor) {
-    constexpr std::size_t cells = 2048;
-    double bounded = sum_of(sum.rectangles);
-    for (const scaled_rectangles& g : sum.groups) bounded += sum_of(g.half_widths) * (std::abs(g.difference) + g.half_width);
-    const double extent = 1.01 * bounded + std::max(6.0, 1.5 * t_factor) * sum.u_rest;
+double symmetric_quantile(const symmetric_sum& sum, double probability) {
+    constexpr std::size_t most_terms = 8192;
+    constexpr double negligible = 1e-9;
+    constexpr int in_a_row = 16;  // so many, since phi has zeros
 
-    on_grid grid(extent, cells);
-    const double h = extent / static_cast<double>(cells);
-    if (sum.u_rest >= 4.0 * h) {
-        grid.start_with_t(sum.u_rest, sum.degrees_of_freedom);
-    } else {
-        grid.add_rectangle(std::sqrt(3.0) * sum.u_rest);  // below the grid only its variance counts
+    const double extent = extent_of(sum, probability);
+    const double delta = std::numbers::pi / extent;
+    std::vector<rectangular_factor> rectangles;
+    for (const double b : sum.rectangles) rectangles.emplace_back(b * delta);
+    t_factor rest(sum.u_rest * delta, sum.degrees_of_freedom);
+    product_factor products(sum.products, delta);
+
+    std::vector<double> series;  // 2 / (pi k) phi_k
+    for (int quiet = 0; quiet < in_a_row && series.size() < most_terms;) {
+        const auto k = static_cast<double>(series.size() + 1);
+        double phi = sum.u_rest > 0.0 ? rest.next() : 1.0;
+        for (rectangular_factor& r : rectangles) phi *= r.next(k);
+        if (sum.products.coefficients > 0) phi *= products.next(k);
+        series.push_back(2.0 / (std::numbers::pi * k) * phi);
+        quiet = std::abs(phi) < negligible ? quiet + 1 : 0;
     }
-    for (double b : sum.rectangles) grid.add_rectangle(b);
-    for (const scaled_rectangles& g : sum.groups) grid.add_group(g);
-    return grid.quantile(probability);
+
+    const auto covered = [&](double x) {
+        const double c = std::cos(delta * x);
+        const double s = std::sin(delta * x);
+        double cos_k = 1.0;
+        double sin_k = 0.0;
+        double p = x / extent;
+        for (const double term : series) {
+            const double next = sin_k * c + cos_k * s;
+            cos_k = cos_k * c - sin_k * s;
+            sin_k = next;
+            p += term * sin_k;
+        }
+        return p;
+    };
+    double low = 0.0;
+    double high = extent;
+    for (int i = 0; i < 40; ++i) {
+        const double middle = 0.5 * (low + high);
+        (covered(middle) < probability ? low : high) = middle;
+    }
+    return 0.5 * (low + high);
 }
 
 }  // namespace plumbline::uncertainty

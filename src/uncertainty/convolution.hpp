@@ -1,38 +1,45 @@
 #pragma once
-// Sums of independent symmetric terms, convolved on a grid.
+// The distribution of a sum of independent terms, each symmetric about zero, by its characteristic function.
 
-#include <span>
+#include <cstddef>
 #include <vector>
 
 namespace plumbline::uncertainty {
 
-/// Rectangular terms with half-widths that share a random factor: given the factor's magnitude they are independent.
-struct scaled_rectangles {
-    std::vector<double> half_widths;  ///< at a factor of 1
-    double difference = 0.0;          ///< the factor is rectangular within difference +- half_width
-    double half_width = 0.0;
+/// Coefficients that are rectangular about zero times differences that are rectangular about a centre. A coefficient may multiply several
+/// differences and a difference several coefficients; what is shared is one and the same in all products.
+struct product_sum {
+    struct difference {
+        double centre = 0.0;
+        double half_width = 0.0;
+    };
+    struct product {
+        std::size_t coefficient = 0;
+        std::size_t difference = 0;
+        double scale = 0.0;  ///< of the result, per unit of the difference, with the coefficient at its limit
+    };
+    std::size_t coefficients = 0;
+    std::vector<difference> differences;
+    std::vector<product> products;
 };
 
-/// A magnitude of the factor with its probability.
-struct weighted_factor {
-    double magnitude;
-    double weight;
-};
-
-/// Gauss-Legendre nodes for |difference + half_width * x|, x rectangular in [-1, 1]; the weights add up to 1.
-[[nodiscard]] std::vector<weighted_factor> magnitudes(double difference, double half_width);
-
-/// What is convolved, all centred on zero, in one unit.
+/// What is added up, all in one unit.
 struct symmetric_sum {
     double u_rest = 0.0;              ///< everything that counts as normal or t
     double degrees_of_freedom = 0.0;  ///< of the rest; infinite for a normal
     std::vector<double> rectangles;   ///< half-widths; a triangular term is two of them
-    std::vector<scaled_rectangles> groups;
+    product_sum products;
 };
 
+/// Second and fourth moment of the products' sum about zero.
+struct moments {
+    double second = 0.0;
+    double fourth = 0.0;
+};
+[[nodiscard]] moments moments_of(const product_sum& sum);
+
 /// x with P(|sum| <= x) = probability.
-/// @param t_factor  coverage factor of the rest alone at this probability
-/// @pre at least one term with u > 0
-[[nodiscard]] double symmetric_quantile(const symmetric_sum& sum, double probability, double t_factor);
+/// @pre at least one term with u > 0; 0 < probability < 1
+[[nodiscard]] double symmetric_quantile(const symmetric_sum& sum, double probability);
 
 }  // namespace plumbline::uncertainty

@@ -21,21 +21,15 @@ constexpr double lightest_tails = -0.35;
 constexpr double heaviest_tails = 0.1;
 constexpr double negligible_share = 1e-3;  // of the variance: such a term moves k by less than 1e-6, whatever its shape
 
-struct product_terms {
-    scaled_rectangles rectangles;
-    double variance = 0.0;        // at a factor of 1
-    double sum_of_squares = 0.0;  // of the variances at a factor of 1
-};
-
 /// The terms sorted by what they are to a convolution.
 struct sorted_terms {
     symmetric_sum sum;
     double fourth_cumulant = 0.0;
+    bool bounded = false;  // at least one term has a shape of its own
 
     sorted_terms(std::span<const term> terms, double u) {
         double rest_variance = 0.0;
         double rest_satterthwaite = 0.0;
-        std::map<std::string, product_terms> products;
         const auto to_rest = [&](double variance, double nu) {
             rest_variance += variance;
             if (std::isfinite(nu)) rest_satterthwaite += variance * variance / nu;
@@ -52,33 +46,51 @@ struct sorted_terms {
                 sum.rectangles.insert(sum.rectangles.end(), 2, 0.5 * std::abs(t.sensitivity) * tri->half_width);
                 fourth_cumulant += -0.6 * variance * variance;
             } else if (const auto* p = std::get_if<coefficient_times_difference>(t.spread)) {
-                product_terms& group = products[p->factor];
-                const double at_one = std::abs(t.sensitivity) * p->coefficient;
-                group.rectangles.half_widths.push_back(at_one);
-                group.rectangles.difference = p->difference;
-                group.rectangles.half_width = p->half_width;
-                group.variance += at_one * at_one / 3.0;
-                group.sum_of_squares += at_one * at_one * at_one * at_one / 9.0;
+                add_product(*p, t.sensitivity);
             } else {
                 to_rest(variance, degrees_of_freedom(*t.spread));
             }
         }
         sum.u_rest = std::sqrt(rest_variance);
         sum.degrees_of_freedom = rest_satterthwaite > 0.0 ? rest_variance * rest_variance / rest_satterthwaite : infinite;
-        for (auto& [factor, group] : products) {
-            double second = 0.0;
-            double fourth = 0.0;
-            for (const weighted_factor& f : magnitudes(group.rectangles.difference, group.rectangles.half_width)) {
-                const double square = f.magnitude * f.magnitude;
-                second += f.weight * square;
-                fourth += f.weight * square * square;
-            }
-            fourth_cumulant += fourth * (3.0 * group.variance * group.variance - 1.2 * group.sum_of_squares) -
-                               3.0 * second * second * group.variance * group.variance;
-            sum.groups.push_back(std::move(group.rectangles));
+        if (!sum.products.products.empty()) {
+            const moments m = moments_of(sum.products);
+            fourth_cumulant += m.fourth - 3.0 * m.second * m.second;
         }
+        bounded = !sum.rectangles.empty() || !sum.products.products.empty();
     }
+
+private:
+    void add_product(const coefficient_times_difference& p, double sensitivity) {
+        const auto coefficient = coefficients_.try_emplace(p.coefficient_of, sum.products.coefficients);
+        if (coefficient.second || p.coefficient_of.empty()) {
+            coefficient.first->second = sum.products.coefficients++;
+        }
+        const auto difference = differences_.try_emplace(p.factor, sum.products.differences.size());
+        if (difference.second || p.factor.empty()) {
+            difference.first->second = sum.products.differences.size();
+            sum.products.differences.push_back({p.difference, p.half_width});
+        }
+        const product_sum::difference& shared = sum.products.differences[difference.first->second];
+        if (shared.centre != p.difference || shared.half_width != p.half_width) {
+            throw bad_input("difference \"" + p.factor + '"',
+                            fmt::format("{} +- {} in one input and {} +- {} in another", shared.centre, shared.half_width,
+                                        p.difference, p.half_width),
+                            "one and the same difference in all inputs that name it", "name them apart, or state them alike");
+        }
+        sum.products.products.push_back({coefficient.first->second, difference.first->second, sensitivity * p.coefficient});
+    }
+
+    std::map<std::string, std::size_t> coefficients_;
+    std::map<std::string, std::size_t> differences_;
 };
+
+coverage by_t(double nu, double probability) { return {probability, coverage_factor(probability, nu)}; }
+
+coverage by_convolution(const sorted_terms& sorted, double u, double nu, double probability) {
+    if (!sorted.bounded) return by_t(nu, probability);
+    return {probability, symmetric_quantile(sorted.sum, probability) / u, coverage::method::convolution};
+}
 
 }  // namespace
 
@@ -99,13 +111,17 @@ double coverage_factor(double probability, double degrees_of_freedom) {
         boost::math::complement(boost::math::students_t_distribution<double, no_promotion>(degrees_of_freedom), tail));
 }
 
-coverage coverage_of_sum(std::span<const term> terms, double u, double nu, double probability) {
-    if (!(u > 0.0)) return {probability, coverage_factor(probability, nu)};
+coverage convolved_coverage(std::span<const term> terms, double u, double nu, double probability) {
+    if (!(u > 0.0)) return by_t(nu, probability);
+    return by_convolution(sorted_terms(terms, u), u, nu, probability);
+}
+
+coverage usual_coverage(std::span<const term> terms, double u, double nu, double probability) {
+    if (!(u > 0.0)) return by_t(nu, probability);
     const sorted_terms sorted(terms, u);
     const double kurtosis = sorted.fourth_cumulant / (u * u * u * u);
-    if (kurtosis >= lightest_tails && kurtosis <= heaviest_tails) return {probability, coverage_factor(probability, nu)};
-    const double t_rest = coverage_factor(probability, sorted.sum.degrees_of_freedom);
-    return {probability, symmetric_quantile(sorted.sum, probability, t_rest) / u, coverage::method::convolution};
+    if (kurtosis >= lightest_tails && kurtosis <= heaviest_tails) return by_t(nu, probability);
+    return by_convolution(sorted, u, nu, probability);
 }
 
 }  // namespace plumbline::uncertainty

@@ -20,7 +20,7 @@ struct calibrated {
                                     bench::stepped("five", bench::seen(bench::code_of(5.0))), references, inputs);
 
     [[nodiscard]] un::budget at(double volts, const reading_conditions& when) const {
-        return make_budget(reading(inputs, references, range, code_at(range.result, volts * volt), when));
+        return make_convolved_budget(reading(inputs, references, range, code_at(range.result, volts * volt), when));
     }
     [[nodiscard]] un::budget at(double volts) const { return at(volts, at_calibration(range)); }
 };
@@ -91,7 +91,7 @@ TEST_CASE("gain and offset are correlated, and their covariance reproduces u of 
                       at.value() * at.value() * r.u_gain.value() * r.u_gain.value();
     const auto y = reading(c.inputs, c.references, c.range, at, {1.0, 0.0 * kelvin, 0.0 * kelvin});
     double from_steps = 0.0;
-    for (const un::budget_row& row : make_budget(y).rows) {
+    for (const un::budget_row& row : make_convolved_budget(y).rows) {
         if (row.in->id.starts_with("A/8 V/reading/")) continue;
         from_steps += row.contribution * row.contribution;
     }
@@ -109,6 +109,28 @@ TEST_CASE("noise falls with the mean of n readings, the systematic part stays") 
     CHECK(c.at(2.0, {1e12, 0.0 * kelvin, 0.0 * kelvin}).u > 0.5 * c.at(2.0, {1.0, 0.0 * kelvin, 0.0 * kelvin}).u);
 }
 
+TEST_CASE("a shift by temperature enters with 1 at the reading, 1 - r at the zero step and r at the reference step") {
+    calibrated c;
+    range_setup swinging = bench::ten_volts();
+    swinging.temperature_half_width = 3.0 * kelvin;
+    c.inputs = {};
+    c.range = solve(swinging, bench::stepped("short", bench::seen(bench::code_of(0.0))),
+                    bench::stepped("five", bench::seen(bench::code_of(5.0))), c.references, c.inputs);
+    for (const double v : {-6.0, 0.0, 2.0, 5.0, 7.5}) {
+        CAPTURE(v);
+        const double r = v / 5.0;
+        const un::budget b = c.at(v);
+        // the top resistor's effect is that of the voltage across it, which is linear in the code
+        const double at_zero = sensitivity_of(c.at(0.0), "A/8 V/reading/temperature of A/8 V/top");
+        const double at_five = sensitivity_of(c.at(5.0), "A/8 V/reading/temperature of A/8 V/top");
+        CHECK(std::abs(at_five - at_zero) > 0.1);
+        CHECK(std::abs(sensitivity_of(b, "A/8 V/reading/temperature of A/8 V/top") - ((1.0 - r) * at_zero + r * at_five)) <=
+              1e-9);
+        CHECK(std::abs(sensitivity_of(b, "A/8 V/zero/temperature of A/8 V/top") + (1.0 - r) * at_zero) <= 1e-9);
+        CHECK(std::abs(sensitivity_of(b, "A/8 V/reference/temperature of A/8 V/top") + r * at_five) <= 1e-9);
+    }
+}
+
 TEST_CASE("temperature enters although coefficient and difference are both estimated as zero") {
     const calibrated c;
     const double still = c.at(7.0, {1.0, 0.0 * kelvin, 0.0 * kelvin}).u;
@@ -123,7 +145,7 @@ TEST_CASE("a reference of the converter that feeds the bias too leaves the readi
     // top resistor and node: V = Vref * (stuff): with a ratiometric bias the whole reading scales with the reference
     const calibrated c;
     const un::budget b =
-        make_budget(uncalibrated_reading(c.inputs, c.range, bench::code_of(0.0) * code, at_calibration(c.range)));
+        make_convolved_budget(uncalibrated_reading(c.inputs, c.range, bench::code_of(0.0) * code, at_calibration(c.range)));
     const double reading_there = b.value;
     const double slope = sensitivity_of(b, "A/8 V/converter reference/deviation");
     CHECK(std::abs(slope - reading_there) <= 1e-9);
@@ -135,7 +157,7 @@ TEST_CASE("calibration makes the reading better than its data sheets say, and bo
     for (const double v : {-8.0, 0.0, 3.0, 8.0}) {
         CAPTURE(v);
         const codes at = code_at(c.range.result, v * volt);
-        const un::budget before = make_budget(uncalibrated_reading(c.inputs, c.range, at, at_calibration(c.range)));
+        const un::budget before = make_convolved_budget(uncalibrated_reading(c.inputs, c.range, at, at_calibration(c.range)));
         const un::budget after = c.at(v);
         CHECK(after.U < before.U);
         CHECK(std::abs(before.value - after.value) <= before.U);

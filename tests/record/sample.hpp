@@ -97,8 +97,9 @@ inline pl::record::record record() {
     r.inputs.add({"c", "triangular one", "data sheet", "1", -0.25, triangular{0.0125}});
     r.inputs.add({"d", "repeated one", "capture zero.csv", "code", 2045.25, repeated{0.02, 1889.5}});
     r.inputs.add(
-        {"e", "temperature effect", "data sheet", "1", 0.0, coefficient_times_difference{5e-05, 0.0, 1.0, "temperature"}});
-    r.inputs.add({"f", "offset drift", "data sheet", "V", 0.0, coefficient_times_difference{2e-06, -1.5, 1.0, "temperature"}});
+        {"e", "temperature effect", "data sheet", "1", 0.0, coefficient_times_difference{5e-05, 0.0, 1.0, "", "temperature"}});
+    r.inputs.add(
+        {"f", "offset drift", "data sheet", "V", 0.0, coefficient_times_difference{2e-06, -1.5, 1.0, "g", "temperature"}});
     r.correlations = {{"a", "d", -0.25}};
     r.ranges = {range()};
     return r;

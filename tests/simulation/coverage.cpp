@@ -102,7 +102,7 @@ public:
                 kind_.calibration_temperature + kind_.temperature_difference + random.within(kind_.temperature_half_width);
             const std::int32_t sample = unit.capture({truth, 0.0}, 1, temperature, random).front();
             const auto read = calibration::reading(inputs, references_, result, static_cast<double>(sample) * code, when);
-            *to++ = {read.value.value() - truth, uncertainty::make_budget(read).U};
+            *to++ = {read.value.value() - truth, uncertainty::make_convolved_budget(read).U};
         }
     }
 
@@ -167,7 +167,7 @@ kind bipolar(const std::string& name) {
     kind k;
     k.name = name + ", bipolar";
     k.network = {resistor(1e6, 50e-6), resistor(430e3, 50e-6), resistor(300e3, 50e-6), {}};
-    k.converter = {12, {3.3, 0.005, 30e-6}, 4.0, 0.002, 0.5, 8, 0.7};
+    k.converter = {12, {3.3, 0.005, 30e-6}, 4.0, 0.002, 0.5, 8, 0.7, false};
     k.low = -10.0;
     k.high = 10.0;
     k.zero = {0.0, 20e-6, false};
@@ -207,6 +207,15 @@ kind at_any_temperature(kind k) {
     return k;
 }
 
+kind swinging(kind k) {
+    k = in_the_heat(std::move(k));
+    k.converter.inl_limit = 0.2;
+    k.calibration_half_width = 5.0;
+    k.temperature_difference = 0.0;
+    k.temperature_half_width = 5.0;
+    return k;
+}
+
 kind with_own_supply(kind k) {
     k.network.bias_supply = part{5.0, 0.01, 100e-6};
     k.network.bias->nominal = 470e3;
@@ -239,13 +248,31 @@ kind noise_limited(kind k) {
 }  // namespace
 
 std::vector<kind> kinds() {
-    return {in_the_heat(bipolar("15 K warmer")),         in_the_heat(with_own_supply(bipolar("15 K warmer, own supply"))),
-            in_the_heat(unipolar("15 K warmer")),        at_any_temperature(bipolar("within 10 K")),
-            at_any_temperature(unipolar("within 10 K")), without_noise(bipolar("no noise")),
-            without_noise(unipolar("no noise")),         of_few_samples(bipolar("16 samples")),
-            of_few_samples(unipolar("16 samples")),      meter_limited(bipolar("meter-limited")),
-            meter_limited(unipolar("meter-limited")),    noise_limited(bipolar("noise-limited")),
+    return {swinging(bipolar("steps and reading within 5 K")),
+            swinging(unipolar("steps and reading within 5 K")),
+            in_the_heat(bipolar("15 K warmer")),
+            in_the_heat(with_own_supply(bipolar("15 K warmer, own supply"))),
+            in_the_heat(unipolar("15 K warmer")),
+            at_any_temperature(bipolar("within 10 K")),
+            at_any_temperature(unipolar("within 10 K")),
+            without_noise(bipolar("no noise")),
+            without_noise(unipolar("no noise")),
+            of_few_samples(bipolar("16 samples")),
+            of_few_samples(unipolar("16 samples")),
+            meter_limited(bipolar("meter-limited")),
+            meter_limited(unipolar("meter-limited")),
+            noise_limited(bipolar("noise-limited")),
             noise_limited(unipolar("noise-limited"))};
+}
+
+std::vector<kind> smeared_kinds() {
+    const auto smeared = [](kind k) {
+        k.converter.noise_ahead = true;
+        return k;
+    };
+    return {smeared(of_few_samples(bipolar("16 samples, smeared INL"))),
+            smeared(of_few_samples(unipolar("16 samples, smeared INL"))),
+            smeared(in_the_heat(unipolar("15 K warmer, smeared INL")))};
 }
 
 std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads) {

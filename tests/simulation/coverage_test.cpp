@@ -15,7 +15,7 @@ TEST_CASE("binomial bounds leave at most 0.05 % on each side") {
 }
 
 TEST_CASE("a simulation gives the same figures for one thread and for three") {
-    const kind what = kinds().at(7);
+    const kind what = kinds().at(9);
     const auto one = simulate(what, 60, 1);
     const auto three = simulate(what, 60, 3);
     REQUIRE(one.size() == three.size());
@@ -27,8 +27,8 @@ TEST_CASE("a simulation gives the same figures for one thread and for three") {
 }
 
 // The small set. Its bounds are the large set's (coverage_long_test.cpp), widened by what a sample of this size can tell and no more.
-TEST_CASE("stated intervals hold the truth of 400 simulated instruments of each kind as often as they say, and are not padded") {
-    constexpr std::size_t instruments = 400;
+TEST_CASE("stated intervals hold the truth of 2000 simulated instruments of each kind as often as they say, and are not padded") {
+    constexpr std::size_t instruments = 2000;
     const count_bounds expected = binomial_bounds(instruments, plumbline::uncertainty::default_coverage_probability);
     for (const kind& what : kinds()) {
         for (const cell& c : simulate(what, instruments, std::thread::hardware_concurrency())) {

@@ -44,6 +44,7 @@ actual_converter draw(const converter_sheet& sheet, generator& random) {
     made.offset = random.within(sheet.offset_limit);
     made.gain_error = random.within(sheet.gain_error_limit);
     made.inl_step = sheet.inl_step;
+    made.noise_ahead = sheet.noise_ahead;
     made.noise = sheet.noise;
     const std::int64_t codes = std::int64_t{1} << sheet.bits;
     made.inl.resize(static_cast<std::size_t>((codes + sheet.inl_step - 1) / sheet.inl_step));
@@ -87,7 +88,8 @@ std::vector<std::int32_t> instrument::capture(const source& from, std::size_t n,
     std::vector<std::int32_t> codes(n);
     for (std::int32_t& code : codes) {
         const double x = converter.noise > 0.0 ? undisturbed + converter.noise * random.normal() : undisturbed;
-        const double group = std::clamp(std::floor((x + 0.5) / converter.inl_step), 0.0, last_group);
+        const double bends_at = converter.noise_ahead ? x : undisturbed;
+        const double group = std::clamp(std::floor((bends_at + 0.5) / converter.inl_step), 0.0, last_group);
         const double bent = x + converter.inl[static_cast<std::size_t>(group)];
         code = static_cast<std::int32_t>(std::clamp(std::floor(bent + 0.5), 0.0, last_code));
     }

@@ -36,6 +36,7 @@ struct converter_sheet {
     double inl_limit = 0.0;         ///< codes
     int inl_step = 8;               ///< codes that share one value of INL
     double noise = 0.0;             ///< codes, rms, before the quantiser
+    bool noise_ahead = true;        ///< of the non-linearity too, whose steps it then smears; else behind it
 };
 
 /// One part as it left the factory.
@@ -68,6 +69,7 @@ struct actual_converter {
     std::vector<double> inl;  ///< codes, one for each group of inl_step codes
     int inl_step = 8;
     double noise = 0.0;  ///< codes, rms
+    bool noise_ahead = true;
 };
 
 /// Draws a part: deviation and coefficient each with equal probability anywhere within their limits, independent of each other.
@@ -93,7 +95,8 @@ struct instrument {
     /// Where the converter stands before noise, INL and rounding, in codes.
     [[nodiscard]] double position(const source& from, double temperature) const;
 
-    /// n samples. A code is round(x + INL), x = position + noise, INL that of the group of codes in which x lies; held on the end codes.
+    /// n samples. A code is round(x + INL), x = position + noise, held on the end codes. INL is that of the group of codes in which x lies,
+    /// or the position where the noise enters behind the non-linearity.
     [[nodiscard]] std::vector<std::int32_t> capture(const source& from, std::size_t n, double temperature,
                                                     generator& random) const;
 

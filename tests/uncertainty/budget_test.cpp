@@ -39,7 +39,7 @@ distribution any_distribution(int kind, double size) {
         case 3:
             return repeated{size, 7.0};
         default:
-            return coefficient_times_difference{size, 2.0, 1.0, "t"};
+            return coefficient_times_difference{size, 2.0, 1.0, "", "t"};
     }
 }
 
@@ -149,4 +149,25 @@ TEST_CASE("repeated readings need two, and finite ones") {
     const std::vector<double> with_nan{1.0, std::nan("")};
     CHECK(message([&] { (void)observed("x", "", "", "V", with_nan); }) ==
           "input x: a reading that is not finite, expected finite readings; look at the data before it is averaged");
+}
+
+TEST_CASE("one coefficient at two known differences is fully correlated, and cancels where they are equal") {
+    input_set set;
+    const auto warm = [&](const char* id, double difference, double half_width, const char* coefficient_of) {
+        return volts(set, id, 0.0, coefficient_times_difference{1e-3, difference, half_width, coefficient_of, id});
+    };
+    const auto minus = [](const auto& x, const auto& y) { return x - y; };
+    const auto plus = [](const auto& x, const auto& y) { return x + y; };
+    const auto first = warm("a", 10.0, 0.0, "part");
+    const auto second = warm("b", 10.0, 0.0, "part");
+    const double one = make_budget(first).u;
+    CHECK(std::abs(one - 1e-2 / std::sqrt(3.0)) <= 1e-15);
+    CHECK(make_budget(first_order(minus, first, second)).u <= 1e-7 * one);  // the variances cancel to rounding
+    CHECK(std::abs(make_budget(first_order(plus, first, second)).u - 2.0 * one) <= 1e-12 * one);
+    // another part does not cancel, and neither does a difference estimated as zero
+    const auto other = warm("c", 10.0, 0.0, "other part");
+    CHECK(std::abs(make_budget(first_order(minus, first, other)).u - std::sqrt(2.0) * one) <= 1e-12 * one);
+    const auto unknown = warm("d", 0.0, 10.0, "part");
+    const double apart = std::hypot(one, make_budget(unknown).u);
+    CHECK(std::abs(make_budget(first_order(minus, first, unknown)).u - apart) <= 1e-12 * one);
 }

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <plumbline/error.hpp>
+#include <simulation/random.hpp>
 #include <string>
 #include <vector>
 
@@ -19,8 +20,13 @@ coverage k_of(const std::vector<distribution>& spreads, double probability = def
         terms.push_back({&d, 1.0});
         variance += standard_uncertainty(d) * standard_uncertainty(d);
     }
-    return coverage_of_sum(terms, std::sqrt(variance), nu, probability);
+    return usual_coverage(terms, std::sqrt(variance), nu, probability);
 }
+
+struct term_of {
+    distribution spread;
+    double sensitivity;
+};
 
 double k_apart(double found, double expected) { return std::abs(found - expected) / expected; }
 
@@ -100,23 +106,104 @@ TEST_CASE("a rectangular term with a t of few degrees of freedom lies between th
 
 TEST_CASE("a product of two centred limits has the quantile of its logarithmic density") {
     // P(|X Y| <= t) = t (1 - ln t) for X, Y rectangular in [-1, 1]
-    const coverage found = k_of({coefficient_times_difference{1.0, 0.0, 1.0, "temperature"}});
+    const coverage found = k_of({coefficient_times_difference{1.0, 0.0, 1.0, "", "temperature"}});
     CHECK(found.how == coverage::method::convolution);
-    const double t = found.k * standard_uncertainty(coefficient_times_difference{1.0, 0.0, 1.0, "temperature"});
+    const double t = found.k * standard_uncertainty(coefficient_times_difference{1.0, 0.0, 1.0, "", "temperature"});
     CHECK(std::abs(t * (1.0 - std::log(t)) - default_coverage_probability) <=
           3e-3 * t * -std::log(t));  // 3e-3 of U by the density there
 }
 
 TEST_CASE("coefficients that share a difference have heavier tails than the same with differences of their own") {
-    const auto shared = k_of({coefficient_times_difference{1.0, 0.0, 1.0, "t"}, coefficient_times_difference{1.0, 0.0, 1.0, "t"},
-                              coefficient_times_difference{1.0, 0.0, 1.0, "t"}});
-    const auto apart = k_of({coefficient_times_difference{1.0, 0.0, 1.0, "a"}, coefficient_times_difference{1.0, 0.0, 1.0, "b"},
-                             coefficient_times_difference{1.0, 0.0, 1.0, "c"}});
+    const auto shared =
+        k_of({coefficient_times_difference{1.0, 0.0, 1.0, "", "t"}, coefficient_times_difference{1.0, 0.0, 1.0, "", "t"},
+              coefficient_times_difference{1.0, 0.0, 1.0, "", "t"}});
+    const auto apart =
+        k_of({coefficient_times_difference{1.0, 0.0, 1.0, "", "a"}, coefficient_times_difference{1.0, 0.0, 1.0, "", "b"},
+              coefficient_times_difference{1.0, 0.0, 1.0, "", "c"}});
     CHECK(shared.how == coverage::method::convolution);
     CHECK(shared.k > apart.k + 0.05);
     // a known difference leaves plain rectangular terms
-    CHECK(k_apart(k_of({coefficient_times_difference{2e-5, 15.0, 0.0, "t"}}).k, default_coverage_probability * std::sqrt(3.0)) <=
-          1e-4);
+    CHECK(k_apart(k_of({coefficient_times_difference{2e-5, 15.0, 0.0, "", "t"}}).k,
+                  default_coverage_probability * std::sqrt(3.0)) <= 1e-4);
+}
+
+TEST_CASE("convolved, k of several bounded terms is sharper than t, and without bounded terms it is t") {
+    const auto convolved = [](const std::vector<distribution>& spreads, double nu) {
+        std::vector<term> terms;
+        double variance = 0.0;
+        for (const distribution& d : spreads) {
+            terms.push_back({&d, 1.0});
+            variance += standard_uncertainty(d) * standard_uncertainty(d);
+        }
+        return convolved_coverage(terms, std::sqrt(variance), nu);
+    };
+    CHECK(convolved({normal{1.0}, normal{2.0}}, infinite).how == coverage::method::student_t);
+    CHECK(convolved({repeated{1.0, 7.0}}, 7.0).k == coverage_factor(default_coverage_probability, 7.0));
+    // four equal rectangles: distribution function of their sum by Irwin and Hall, P(sum of 4 in [0, 1] <= s) = s^4 / 24 for s <= 1
+    const coverage four = convolved({rectangular{1.0}, rectangular{1.0}, rectangular{1.0}, rectangular{1.0}}, infinite);
+    CHECK(four.how == coverage::method::convolution);
+    const double from_end = 0.5 * (4.0 - four.k * std::sqrt(4.0 / 3.0));  // of [-4, 4], in units of a rectangle's width
+    CHECK(from_end < 1.0);
+    CHECK(std::abs(std::pow(from_end, 4.0) / 24.0 - 0.5 * (1.0 - default_coverage_probability)) <= 1e-6);
+    // t and normal alone through the series: a negligible rectangle counts as normal, one of 2 parts in 1000 of the variance does not
+    for (const double nu : {1.0, 2.0, 3.5, 10.0, 100.0, 1e5}) {
+        CAPTURE(nu);
+        const double small = std::sqrt(3.0 * 0.002);
+        const coverage nearly_t = convolved({repeated{1.0, nu}, rectangular{small}}, nu);
+        CHECK(nearly_t.how == coverage::method::convolution);
+        CHECK(k_apart(nearly_t.k, coverage_factor(default_coverage_probability, nu)) <= 2e-3);
+    }
+}
+
+TEST_CASE("one coefficient at three differences, and two of them, follow a simulation of the products") {
+    // X = a (2 p + q - r) + b (p - 3 q) + n, a and b within +-1, p, q within +-1, r within 2 +- 1, n normal
+    const std::vector<term_of> all{{coefficient_times_difference{1.0, 0.0, 1.0, "a", "p"}, 2.0},
+                                   {coefficient_times_difference{1.0, 0.0, 1.0, "a", "q"}, 1.0},
+                                   {coefficient_times_difference{1.0, 2.0, 1.0, "a", "r"}, -1.0},
+                                   {coefficient_times_difference{1.0, 0.0, 1.0, "b", "p"}, 1.0},
+                                   {coefficient_times_difference{1.0, 0.0, 1.0, "b", "q"}, -3.0},
+                                   {normal{0.4}, 1.0}};
+    std::vector<term> terms;
+    double variance = 0.0;
+    for (const term_of& t : all) {
+        terms.push_back({&t.spread, t.sensitivity});
+        variance += std::pow(t.sensitivity * standard_uncertainty(t.spread), 2.0);
+    }
+    const double U = convolved_coverage(terms, std::sqrt(variance), infinite).k * std::sqrt(variance);
+
+    plumbline::simulation::generator random(2026);
+    constexpr int trials = 400'000;
+    int covered = 0;
+    double squares = 0.0;
+    for (int i = 0; i < trials; ++i) {
+        const double a = random.within(1.0);
+        const double b = random.within(1.0);
+        const double p = random.within(1.0);
+        const double q = random.within(1.0);
+        const double r = 2.0 + random.within(1.0);
+        const double x = a * (2.0 * p + q - r) + b * (p - 3.0 * q) + 0.4 * random.normal();
+        squares += x * x;
+        if (std::abs(x) <= U) ++covered;
+    }
+    CHECK(std::abs(squares / trials / variance - 1.0) <= 0.02);
+    const double share = static_cast<double>(covered) / trials;
+    const double p = default_coverage_probability;
+    CHECK(std::abs(share - p) <= 3.3 * std::sqrt(p * (1.0 - p) / trials));
+}
+
+TEST_CASE("a difference that two inputs name but state unlike is refused") {
+    const coefficient_times_difference one{1.0, 0.0, 1.0, "", "t"};
+    const coefficient_times_difference other{1.0, 0.0, 2.0, "", "t"};
+    std::string message = "no exception";
+    try {
+        (void)k_of({one, other});
+    } catch (const plumbline::bad_input& e) {
+        message = e.what();
+    }
+    CHECK(message ==
+          "difference \"t\": 0 +- 1 in one input and 0 +- 2 in another, expected one and the same difference in all inputs that "
+          "name it; "
+          "name them apart, or state them alike");
 }
 
 TEST_CASE("k does not depend on the unit of the result") {

@@ -62,7 +62,7 @@ struct check_point {
     voltage error;  ///< indication minus applied
     voltage U;      ///< of the error
     double k = 0.0;
-    bool convolved = false;           ///< k by convolution, not from t: bounded inputs rule
+    bool convolved = false;           ///< k by convolution, not from t
     double degrees_of_freedom = 0.0;  ///< effective; infinite allowed
     voltage permissible;              ///< maximum permissible error there
     bool conforms = false;            ///< simple acceptance: |error| <= permissible (JCGM 106:2012, 8.2)

@@ -34,7 +34,7 @@ struct two_point_gain {
 
 /// Name and version of the model that turns a record's inputs into readings.
 inline constexpr const char* model_name = "two-point";
-inline constexpr int model_version = 1;
+inline constexpr int model_version = 2;
 
 /// What a reading is and how far from the calibration it is taken.
 struct reading_conditions {

@@ -38,7 +38,7 @@ struct budget {
     std::vector<budget_row> rows;          ///< largest contribution first; inputs without effect are left out
 };
 
-/// Budget of a result from its sensitivities.
+/// Budget of a result from its sensitivities, with k by the usual rule (usual_coverage).
 ///
 ///     u_c^2 = sum_i sum_j c_i c_j u_i u_j r_ij        1/nu_eff = sum_i (c_i u_i)^4 / (u_c^4 nu_i)
 ///
@@ -54,6 +54,17 @@ template <class Quantity>
 [[nodiscard]] budget make_budget(const uncertain<Quantity>& y, double probability = default_coverage_probability,
                                  std::span<const correlation> correlations = {}) {
     return make_budget(y.value.value(), unit_symbol<Quantity>, y.dependences, probability, correlations);
+}
+
+/// The same with k by convolution of all terms, not only where t is visibly wrong (convolved_coverage). What a calibration states.
+[[nodiscard]] budget make_convolved_budget(double value, const std::string& unit, std::span<const dependence> dependences,
+                                           double probability = default_coverage_probability,
+                                           std::span<const correlation> correlations = {});
+
+template <class Quantity>
+[[nodiscard]] budget make_convolved_budget(const uncertain<Quantity>& y, double probability = default_coverage_probability,
+                                           std::span<const correlation> correlations = {}) {
+    return make_convolved_budget(y.value.value(), unit_symbol<Quantity>, y.dependences, probability, correlations);
 }
 
 /// Covariance of two results through the inputs they share and the stated correlations, in the product of their coherent units.

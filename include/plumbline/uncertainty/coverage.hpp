@@ -32,17 +32,23 @@ struct coverage {
     method how = method::student_t;
 };
 
-/// Coverage factor of a sum of independent terms with combined standard uncertainty u.
-///
-/// k is t_p(nu), unless the sum is visibly not normal. The measure is the excess kurtosis of the sum, terms with degrees of freedom counted
-/// as normal: below -0.35 (one rectangular term with more than 54 % of the variance, or two with nearly all of it) t would pad U, above
-/// +0.1 it would fall short. There the terms are convolved: rectangular, triangular and product terms as they are, the others as one t
-/// with the degrees of freedom that Welch-Satterthwaite gives for them alone. Good to 1e-4 of U, with product terms to 3e-3. Within the
-/// thresholds t pads U by at most 3 %: that much is common usage (EA-4/02 S3, at -0.34, states k = 2; convolved it is 1.956).
+/// Coverage factor of a sum of independent terms with combined standard uncertainty u, all terms convolved: rectangular, triangular and
+/// product terms as they are, the others as one t with the degrees of freedom that Welch-Satterthwaite gives for them alone. Without bounded
+/// terms that is t itself. Good to 1e-4 of U, with several shared differences to 3e-3.
 ///
 /// @param nu  effective degrees of freedom of the whole sum
-/// Source: EA-4/02 M:2022, supplement S9 (a dominant rectangular term); JCGM 101:2008, 5.2 (propagation of distributions).
-[[nodiscard]] coverage coverage_of_sum(std::span<const term> terms, double u, double nu,
-                                       double probability = default_coverage_probability);
+/// Source: JCGM 101:2008, 5.2 (propagation of distributions).
+[[nodiscard]] coverage convolved_coverage(std::span<const term> terms, double u, double nu,
+                                          double probability = default_coverage_probability);
+
+/// The same by the usual rule: k is t_p(nu), unless the sum is visibly not normal. The measure is the excess kurtosis of the sum, terms with
+/// degrees of freedom counted as normal: below -0.35 (one rectangular term with more than 54 % of the variance, or two with nearly all of
+/// it) t would pad U, above +0.1 it would fall short, and the terms are convolved. Between the two t pads U by at most 3 %, which published
+/// budgets accept (EA-4/02 S3, at -0.34, states k = 2; convolved it is 1.956).
+///
+/// @param nu  effective degrees of freedom of the whole sum
+/// Source: JCGM 100:2008, G.4.1 and G.6.6; EA-4/02 M:2022, supplement S9 (a dominant rectangular term).
+[[nodiscard]] coverage usual_coverage(std::span<const term> terms, double u, double nu,
+                                      double probability = default_coverage_probability);
 
 }  // namespace plumbline::uncertainty

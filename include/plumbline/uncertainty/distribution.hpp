@@ -42,12 +42,14 @@ struct repeated {
 ///
 ///     u = coefficient / sqrt(3) * sqrt(difference^2 + half_width^2 / 3)
 ///
-/// Inputs that name the same factor share the difference: given the difference they are independent, and coverage takes that into account.
+/// Inputs that name the same coefficient share it, one part at two temperatures for instance; inputs that name the same factor share the
+/// difference, two parts at one temperature. Covariance and coverage take both into account. "" names nothing: not shared.
 /// Source: variance of a product of independent quantities, JCGM 100:2008, note to 5.1.2.
 struct coefficient_times_difference {
     double coefficient = 0.0;
     double difference = 0.0;
     double half_width = 0.0;
+    std::string coefficient_of;
     std::string factor;
     friend bool operator==(const coefficient_times_difference&, const coefficient_times_difference&) = default;
 };
