@@ -56,6 +56,23 @@ decimal leading_decimal(std::string_view text) {
     return d;
 }
 
+/// A character beyond ASCII that acts on a terminal instead of showing there: C1 controls, marks and overrides of direction, separators of
+/// lines. bytes is 0 where the text begins with none.
+struct acting {
+    unsigned code_point = 0;
+    std::size_t bytes = 0;
+};
+
+acting acting_at(std::string_view text) {
+    const auto byte = [&](std::size_t i) { return i < text.size() ? static_cast<unsigned char>(text[i]) : 0U; };
+    if (byte(0) == 0xc2 && byte(1) >= 0x80 && byte(1) <= 0x9f) return {byte(1), 2};
+    if (byte(0) == 0xd8 && byte(1) == 0x9c) return {0x61c, 2};
+    if (byte(0) != 0xe2 || (byte(1) & 0xc0U) != 0x80U || (byte(2) & 0xc0U) != 0x80U) return {};
+    const unsigned c = 0x2000U | ((byte(1) & 0x3fU) << 6U) | (byte(2) & 0x3fU);
+    const bool acts = c == 0x200e || c == 0x200f || (c >= 0x2028 && c <= 0x202e) || (c >= 0x2066 && c <= 0x2069);
+    return acts ? acting{c, 3} : acting{};
+}
+
 void replace_all(std::string& text, std::string_view from, std::string_view to) {
     for (std::size_t at = text.find(from); at != std::string::npos; at = text.find(from, at + to.size())) {
         text.replace(at, from.size(), to);
@@ -157,12 +174,16 @@ std::string describe_figure(std::string_view unit, demand d) {
 std::string shown(std::string_view text) {
     std::string out = "\"";
     std::size_t characters = 0;
-    for (const char c : text) {
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        const char c = text[i];
         const auto byte = static_cast<unsigned char>(c);
         const bool begins_character = (byte & 0xc0U) != 0x80U;
         if (begins_character && characters++ == longest_quote) return out + "...\"";
         if (byte < 0x20 || byte == 0x7f) {
             out += fmt::format("\\u{:04x}", byte);
+        } else if (const acting a = acting_at(text.substr(i)); a.bytes > 0) {
+            out += fmt::format("\\u{:04x}", a.code_point);
+            i += a.bytes - 1;
         } else if (c == '"' || c == '\\') {
             out += {'\\', c};
         } else {

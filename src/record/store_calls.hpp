@@ -25,8 +25,8 @@ public:
     virtual std::ptrdiff_t write(int fd, const char* from, std::size_t n) = 0;
     virtual int sync(int fd) = 0;  ///< fsync
     virtual int close(int fd) = 0;
-    virtual int place(const char* temporary,
-                      const char* name) = 0;   ///< both names then stand, or only the new one; never replaces
+    /// Both names then stand, or only the new one; never replaces. EINVAL, ENOSYS, EOPNOTSUPP or EPERM where the file system cannot do so.
+    virtual int place(const char* temporary, const char* name) = 0;
     virtual int remove(const char* path) = 0;  ///< unlink
 };
 

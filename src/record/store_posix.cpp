@@ -45,7 +45,7 @@ public:
     int place(const char* temporary, const char* name) override {
         if (::link(temporary, name) == 0) return 0;
 #ifdef RENAME_NOREPLACE
-        if (errno == EPERM || errno == EOPNOTSUPP)
+        if (errno == EPERM || errno == EOPNOTSUPP || errno == ENOSYS)
             return ::renameat2(AT_FDCWD, temporary, AT_FDCWD, name, RENAME_NOREPLACE);  // FAT
 #endif
         return -1;
@@ -73,9 +73,7 @@ public:
         for (const std::string& path : temporary_) {
             if (!path.empty()) system_.remove(path.c_str());
         }
-        if (complete_) return;
-        for (auto path = placed_.rbegin(); path != placed_.rend(); ++path) system_.remove(path->c_str());
-        for (auto path = made_.rbegin(); path != made_.rend(); ++path) system_.remove_folder(path->c_str());
+        if (!complete_) take_back();
     }
 
     stored write() {
@@ -85,10 +83,13 @@ public:
             if (!is_there(f)) missing.push_back(&f);
         }
         if (missing.empty()) {
+            sync_above(folder_);
+            sync_folder(folder_);  // whoever placed them may have been stopped before that
             complete_ = true;
             return stored::already_there;
         }
         make_folder(folder_);
+        sync_above(folder_);
         for (const file* f : missing) write_temporary(*f);
         for (std::size_t i = 0; i < missing.size(); ++i) {
             if (i + 1 == missing.size())
@@ -101,6 +102,15 @@ public:
     }
 
 private:
+    /// Last file first, and for certain, since it vouches for the others: where that cannot be had they stay.
+    void take_back() {
+        for (auto path = placed_.rbegin(); path != placed_.rend(); ++path) {
+            if (system_.remove(path->c_str()) != 0 && errno != ENOENT) return;
+            if (*path == path_of(files_.back().name) && !is_synced(folder_)) return;
+        }
+        for (auto path = made_.rbegin(); path != made_.rend(); ++path) system_.remove_folder(path->c_str());
+    }
+
     std::string path_of(const std::string& name) const { return (folder_ / name).string(); }
 
     void check_names() const {
@@ -131,7 +141,11 @@ private:
                               "choose another folder or check its permissions");
         }
         const std::optional<bool> same = holds(fd, f.bytes);
+        const bool kept = !same || !*same || reaches_disk(fd);  // copied here a moment ago, perhaps
+        const int failure = errno;
         system_.close(fd);
+        errno = failure;
+        if (!kept) refuse_write(path, f.bytes.size());
         if (!same)
             throw not_written(path, "found a file that cannot be read", "a free name", "check its permissions and its disk");
         if (!*same) refuse_other(path);
@@ -170,8 +184,18 @@ private:
     bool made_or_there(const std::filesystem::path& folder) {
         if (system_.make_folder(folder.c_str()) != 0) return errno == EEXIST;  // if it is no folder, the first file will say so
         made_.push_back(folder.string());
-        sync_folder(folder.has_parent_path() ? folder.parent_path() : ".");
         return true;
+    }
+
+    /// The names of the folders themselves: those that were there may have been made a moment ago, by a writer that was stopped.
+    void sync_above(const std::filesystem::path& folder) {
+        for (std::filesystem::path at = folder; at.has_filename() && at != "." && at != "..";) {
+            const std::filesystem::path above = at.has_parent_path() ? at.parent_path() : ".";
+            // One that may only be passed through is not where this user makes folders.
+            const bool made = std::find(made_.begin(), made_.end(), at.string()) != made_.end();
+            if (!is_synced(above) && (errno != EACCES || made)) refuse_write(above.string(), 0);
+            at = above;
+        }
     }
 
     [[noreturn]] void refuse_write(const std::string& path, std::size_t size) const {
@@ -206,7 +230,8 @@ private:
         while (!bytes.empty()) {
             const std::ptrdiff_t done = system_.write(fd, bytes.data(), bytes.size());
             if (done < 0 && errno == EINTR) continue;
-            if (done < 0) return false;
+            if (done == 0) errno = EIO;  // no error and no progress
+            if (done <= 0) return false;
             bytes.remove_prefix(static_cast<std::size_t>(done));
         }
         return true;
@@ -220,17 +245,32 @@ private:
             temporary.clear();
             return;
         }
+        if (errno == EINVAL || errno == ENOSYS || errno == EOPNOTSUPP || errno == EPERM) {
+            throw not_written(path, "found a file system that can neither link files nor rename them without replacing",
+                              "one that can, since a record must never be overwritten",
+                              "choose a folder on another file system, and copy the files from there");
+        }
         if (errno != EEXIST) refuse_write(path, f.bytes.size());
         if (!is_there(f)) refuse_other(path);  // came and went meanwhile
     }
 
-    void sync_folder(const std::filesystem::path& folder) {
+    /// False, with errno, where what was written may not be on the disk.
+    bool reaches_disk(int fd) {
+        return system_.sync(fd) == 0 || errno == EINVAL || errno == EROFS;  // nothing to sync there, by its nature
+    }
+
+    bool is_synced(const std::filesystem::path& folder) {
         const int fd = system_.open_folder(folder.c_str());
-        const bool good = fd >= 0 && (system_.sync(fd) == 0 || errno == EINVAL);  // EINVAL: a file system that syncs no folders
+        if (fd < 0) return false;
+        const bool good = reaches_disk(fd);
         const int failure = errno;
-        if (fd >= 0) system_.close(fd);
+        system_.close(fd);
         errno = failure;
-        if (!good) refuse_write(folder.string(), 0);
+        return good;
+    }
+
+    void sync_folder(const std::filesystem::path& folder) {
+        if (!is_synced(folder)) refuse_write(folder.string(), 0);
     }
 
     std::filesystem::path folder_;

@@ -64,6 +64,39 @@ void visit(fields& f, range& r, kelvins temperature_half_width) {
     }
 }
 
+/// Names that become part of the identity of an input (src/calibration/identity.hpp), where '/' joins them: two inputs of one identity
+/// would be taken for one. Long ones would not fit into the record's texts, which repeat them.
+void expect_plain_name(fields& f, const std::string& at, const std::string& name) {
+    constexpr std::size_t longest_name = 256;
+    f.expect(name.size() <= longest_name, at, fmt::format("found a name of {} bytes", name.size()),
+             fmt::format("at most {}", longest_name), "shorten it");
+    f.expect(name.find('/') == std::string::npos, at, "found " + record::shown(name), "a name without \"/\"",
+             "write another character, or \"per\"");
+}
+
+void expect_plain_names(fields& f, const session& s) {
+    constexpr std::size_t longest_description = 4096;
+    for (std::size_t i = 0; i < s.header.references.size(); ++i) {
+        const calibration::reference& r = s.header.references[i];
+        const std::string at = fmt::format("references/{}/", i);
+        expect_plain_name(f, at + "id", r.id);
+        f.expect(r.description.size() <= longest_description, at + "description",
+                 fmt::format("found a text of {} bytes", r.description.size()), fmt::format("at most {}", longest_description),
+                 "shorten it");
+    }
+    for (std::size_t i = 0; i < s.ranges.size(); ++i) {
+        const range& r = s.ranges[i];
+        const std::string at = fmt::format("ranges/{}/", i);
+        expect_plain_name(f, at + "channel", r.setup.channel);
+        f.expect(r.setup.channel != "reference", at + "channel", "found \"reference\"",
+                 "another name, since the inputs of references begin with that one", "rename the channel");
+        expect_plain_name(f, at + "range", r.setup.range);
+        for (std::size_t k = 0; k < r.checks.size(); ++k) {
+            expect_plain_name(f, fmt::format("{}checks/{}/name", at, k), r.checks[k].name);
+        }
+    }
+}
+
 void expect_sound(fields& f, const session& s) {
     f.expect(!s.ranges.empty(), "ranges", "found an empty list", "at least one range", "describe the range that was calibrated");
     for (std::size_t i = 0; i < s.ranges.size(); ++i) {
@@ -95,6 +128,7 @@ void visit(fields& f, session& s) {
     f.expect(s.header.what == record::kind::instrument, "kind", "found \"probe\"", "\"instrument\"",
              "calibrate probes with a later version");
     f.list("ranges", s.ranges, [&](range& r) { visit(f, r, s.header.ambient.temperature_half_width); });
+    expect_plain_names(f, s);
     expect_sound(f, s);
 }
 
@@ -115,10 +149,11 @@ frequency agreed_rate(const std::optional<frequency>& in_file, const capture_sou
 
 calibration::step observe(const step& from, const range& of, const std::filesystem::path& folder) {
     const std::filesystem::path file = folder / from.capture.file;
-    const capture::run run = capture::read_csv(file, from.capture.column);
+    const std::string bytes = capture::read_bytes(file);  // once: the digest is of the bytes that gave the codes
+    const capture::run run = capture::parse_csv(bytes, file.string(), from.capture.column);
     const front_end::converter& adc = of.setup.chain.adc;
     calibration::step seen{from.source,
-                           {from.capture.file, from.capture.column, capture::sha256_of_file(file), {}},
+                           {from.capture.file, from.capture.column, capture::sha256_hex(bytes), {}},
                            capture::summarise(run, adc.bottom_code(), adc.top_code())};
     seen.evidence.sample_rate = agreed_rate(run.sample_rate, from.capture, of.setup.mode, file.string());
     return seen;

@@ -135,6 +135,8 @@ TEST_CASE("what was expected is described with an example that would be read") {
 TEST_CASE("a text is shown cut at 40 characters, whole ones, and cannot steer a terminal") {
     CHECK(shown("abc") == "\"abc\"");
     CHECK(shown("a\"b\\c") == "\"a\\\"b\\\\c\"");
+    CHECK(shown("a\xc2\x9b"
+                "2J\u202e") == "\"a\\u009b2J\\u202e\"");
     CHECK(shown("a\x1b[2J\n") == "\"a\\u001b[2J\\u000a\"");
     std::string omegas;
     for (int i = 0; i < 41; ++i) omegas += "\xce\xa9";

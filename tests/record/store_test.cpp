@@ -41,21 +41,21 @@ class failing_calls final : public plumbline::record::store_calls {
 public:
     failing_calls(int nth, int error) : nth_(nth), error_(error) {}
 
-    int make_folder(const char* path) override { return fails() ? -1 : ::mkdir(path, 0777); }
-    int open_folder(const char* path) override { return fails() ? -1 : ::open(path, O_RDONLY | O_DIRECTORY); }
-    int open_existing(const char* path) override { return fails() ? -1 : ::open(path, O_RDONLY); }
-    int create(const char* path) override { return fails() ? -1 : ::open(path, O_WRONLY | O_CREAT | O_EXCL, 0666); }
-    std::ptrdiff_t read(int fd, char* to, std::size_t n) override { return fails() ? -1 : ::read(fd, to, n); }
+    int make_folder(const char* path) override { return fails("make_folder") ? -1 : ::mkdir(path, 0777); }
+    int open_folder(const char* path) override { return fails("open_folder") ? -1 : ::open(path, O_RDONLY | O_DIRECTORY); }
+    int open_existing(const char* path) override { return fails("open_existing") ? -1 : ::open(path, O_RDONLY); }
+    int create(const char* path) override { return fails("create") ? -1 : ::open(path, O_WRONLY | O_CREAT | O_EXCL, 0666); }
+    std::ptrdiff_t read(int fd, char* to, std::size_t n) override { return fails("read") ? -1 : ::read(fd, to, n); }
     std::ptrdiff_t write(int fd, const char* from, std::size_t n) override {
-        return fails() ? -1 : ::write(fd, from, n > 60'000 ? 60'000 : n);  // and short writes
+        return fails("write") ? -1 : ::write(fd, from, n > 60'000 ? 60'000 : n);  // and short writes
     }
-    int sync(int fd) override { return fails() ? -1 : ::fsync(fd); }
+    int sync(int) override { return fails("sync") ? -1 : 0; }  // what is kept, and what not: store_faults_test.cpp
     int close(int fd) override {
         ::close(fd);
-        return fails() ? -1 : 0;
+        return fails("close") ? -1 : 0;
     }
-    int place(const char* temporary, const char* name) override { return fails() ? -1 : ::link(temporary, name); }
-    // Taking back is not made to fail here: after that nothing could be promised.
+    int place(const char* temporary, const char* name) override { return fails("place") ? -1 : ::link(temporary, name); }
+    // Taking back is made to fail in store_faults_test.cpp.
     int remove(const char* path) override {
         removed.emplace_back(path);
         return ::unlink(path);
@@ -63,10 +63,12 @@ public:
     int remove_folder(const char* path) override { return ::rmdir(path); }
 
     int calls = 0;
+    std::vector<std::string> names;  ///< of the calls, in order
     std::vector<std::string> removed;
 
 private:
-    bool fails() {
+    bool fails(const char* name) {
+        names.emplace_back(name);
         if (++calls != nth_) return false;
         errno = error_;
         return true;
@@ -257,8 +259,14 @@ TEST_CASE("no name is removed twice: by then it may be the temporary file of ano
 
 TEST_CASE("a full disk is told apart from a forbidden folder") {
     const scratch_folder folder;
-    const auto said = [&](int nth, int error) -> std::string {
-        failing_calls system(nth, error);
+    // The first call of that name, or the first after the file was written.
+    const auto said = [&](const std::string& call, int error, const std::string& after = "open_existing") -> std::string {
+        const scratch_folder other;
+        failing_calls counting(0, 0);
+        static_cast<void>(write_new(other.path(), {{"n.json", "{}"}}, counting));
+        const auto first = std::find(std::find(counting.names.begin(), counting.names.end(), after), counting.names.end(), call);
+        REQUIRE(first != counting.names.end());
+        failing_calls system(static_cast<int>(first - counting.names.begin()) + 1, error);
         try {
             static_cast<void>(write_new(folder.path(), {{"n.json", "{}"}}, system));
         } catch (const plumbline::not_written& failure) {
@@ -267,18 +275,25 @@ TEST_CASE("a full disk is told apart from a forbidden folder") {
         return "";
     };
     const std::string at = (folder.path() / "n.json").string();
-    // calls: open_existing, make_folder, create, write, sync, ...
-    CHECK(said(1, EACCES) ==
+    CHECK(said("open_existing", EACCES) ==
           at + ": found that it cannot be looked at: Permission denied, expected a folder that can be read; choose another "
                "folder or check its permissions");
-    CHECK(said(3, EROFS) ==
+    CHECK(said("create", EROFS) ==
           at + ": found that it cannot be written: Read-only file system, expected a folder that can be written to; choose "
                "another folder or check its permissions and its disk");
-    CHECK(said(4, ENOSPC) ==
+    CHECK(said("write", ENOSPC) ==
           at + ": found no room: No space left on device, expected room for 2 bytes; free some space or choose another folder");
-    CHECK(said(5, EIO) ==
-          at + ": found that it cannot be written: Input/output error, expected a folder that can be written to; choose another "
-               "folder or check its permissions and its disk");
+    for (const std::string call : {"sync", "close"}) {
+        CHECK(
+            said(call, EIO, "write") ==
+            at +
+                ": found that it cannot be written: Input/output error, expected a folder that can be written to; choose another "
+                "folder or check its permissions and its disk");
+    }
+    CHECK(said("sync", EIO) ==
+          folder.path().parent_path().string() +
+              ": found that it cannot be written: Input/output error, expected a folder that can be written to; "
+              "choose another folder or check its permissions and its disk");
     CHECK(folder.listing().empty());
 }
 

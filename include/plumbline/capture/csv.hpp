@@ -6,11 +6,15 @@
 //     A,B
 //     2047,2051
 //
-// Accepted: comment lines that begin with '#', blank lines, spaces around a cell, a leading '+' or '-', LF or CRLF, a missing
-// last line end, a UTF-8 byte order mark. A first line with a cell that begins with a letter is a header. Only the chosen column
-// has to hold codes; the other ones (a time in seconds, say) need the right number of cells, none empty.
-// The comment "# sample rate: NUMBER Hz" (or kHz), once, states the sample rate.
-// Not read: quoted cells, semicolons, tabs, decimal commas, UTF-16, hexadecimal. Lines end at 4096 characters, files at 256 MiB.
+// Accepted: comment lines that begin with '#', blank lines, spaces around a cell, a leading '+' or '-', a missing last line end. A first
+// line with a cell that begins with a letter is a header. Only the chosen column has to hold codes; the other ones (a time in seconds,
+// say) need the right number of cells, none empty. The comment "# sample rate: NUMBER Hz" (or kHz), once, states the sample rate.
+//
+// Also accepted, as spreadsheets write it: semicolons or tabs instead of commas (the first line that has one of the three decides),
+// cells in quotation marks, empty cells at the end of a line beyond the header's, rows of separators alone; UTF-8 with a byte order mark,
+// UTF-16 with one; line ends LF, CRLF or, throughout, CR.
+// Refused by name: two kinds of separator in the line that decides; codes with a comma or a point, "12,0" too, since a spreadsheet shows
+// 12.04 so; line breaks within cells; UTF-32, binary data, hexadecimal. Lines end at 4096 characters, files at 256 MiB.
 
 #include <plumbline/capture/run.hpp>
 
@@ -29,8 +33,13 @@ namespace plumbline::capture {
 /// file
 [[nodiscard]] run parse_csv(std::string_view text, const std::string& name, const std::string& column = "");
 
-/// Reads a capture from a file of at most 256 MiB; the rest as parse_csv.
-/// @throws bad_input  also when the file is missing, not a regular file, unreadable or too large (seen before anything is read)
+/// The whole contents of a capture file of at most 256 MiB. Read once: what parse_csv and sha256_hex then say of them belongs together,
+/// whatever becomes of the file.
+/// @throws bad_input  the file is missing, not a regular file, unreadable, too large (seen before anything is read) or not of the size that
+///                    it had when it was opened
+[[nodiscard]] std::string read_bytes(const std::filesystem::path& file);
+
+/// parse_csv of read_bytes.
 [[nodiscard]] run read_csv(const std::filesystem::path& file, const std::string& column = "");
 
 }  // namespace plumbline::capture

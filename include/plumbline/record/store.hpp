@@ -20,7 +20,8 @@ enum class stored {
 /// Writes new files into a folder, which is made if it is missing.
 ///
 /// Every file is written and synced under a temporary name, then placed under its own in the order given by an operation that cannot replace
-/// a file. Files of the set that are there with the same bytes stay as they are. On failure whatever this call placed or made is removed.
+/// a file. Files of the set that are there with the same bytes stay as they are. On failure whatever this call placed or made is removed;
+/// where taking back the last file fails or cannot be synced the others stay, each whole. A power cut may leave hidden temporary files.
 /// After a power cut some of the set may stand, each whole, the last one only after all others: give last the file that vouches for the set.
 /// Writing the set again then completes it.
 ///
