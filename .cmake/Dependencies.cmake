@@ -21,6 +21,7 @@ if(PLUMBLINE_BUILD_TESTS)
   plumbline_need(Threads libc6-dev)
   plumbline_need(doctest doctest-dev)
   plumbline_need(rapidcheck librapidcheck-dev)
+  plumbline_need(valijson libvalijson-dev)
 endif()
 
 if(plumbline_missing)

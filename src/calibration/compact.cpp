@@ -23,7 +23,7 @@ std::vector<point> sampled(const range_calibration& of, const std::vector<refere
     for (int i = 0; i <= cells; ++i) {
         const voltage v = of.chain.low + (of.chain.high - of.chain.low) * (static_cast<double>(i) / cells);
         const double U =
-            make_convolved_budget(reading(inputs, references, of, code_at(of.result, v), at_calibration(of)), probability).U;
+            make_convolved_budget(reading(inputs, references, of, code_at(of, v), at_calibration(of)), probability).U;
         points.push_back({v.value(), U * U});
     }
     return points;

@@ -9,6 +9,7 @@ namespace plumbline::calibration::identity {
 [[nodiscard]] inline std::string range(const std::string& channel, const std::string& range) { return channel + "/" + range; }
 [[nodiscard]] inline std::string zero(const std::string& of_range) { return of_range + "/zero"; }
 [[nodiscard]] inline std::string reference_step(const std::string& of_range) { return of_range + "/reference"; }
+[[nodiscard]] inline std::string negative_step(const std::string& of_range) { return of_range + "/negative"; }
 [[nodiscard]] inline std::string check(const std::string& of_range, const std::string& name) {
     return of_range + "/check/" + name;
 }

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/front_end/node.hpp>
@@ -25,6 +26,16 @@ struct difference {
     }
 };
 
+/// A line whose gain and offset are chosen, not measured: a correction that was in force.
+struct straight {
+    volts_per_code gain;
+    voltage offset;
+    template <class Code>
+    [[nodiscard]] constexpr auto operator()(const Code& c) const {
+        return offset + gain * c;
+    }
+};
+
 /// A stated voltage with its error: value + scale * xi. xi is the reference's own error in units of its limit or of its u, one for
 /// all its uses: what it is off at one voltage it is off, in proportion, at the others.
 struct stated_with_error {
@@ -33,6 +44,56 @@ struct stated_with_error {
     template <class Error>
     [[nodiscard]] constexpr auto operator()(const Error& xi) const {
         return value + scale * xi;
+    }
+};
+
+/// What stands at a meter that shows `indicated`: errors of reading and counts in units of their limits, resolution in volts.
+struct metered {
+    voltage indicated;
+    calibration::meter by;
+    template <class Reading, class Counts, class Resolution>
+    [[nodiscard]] constexpr auto operator()(const Reading& of_reading, const Counts& of_counts,
+                                            const Resolution& resolution) const {
+        return indicated * (1.0 + by.of_reading * of_reading) + by.counts * by.count * of_counts + resolution;
+    }
+};
+
+/// Output of a reference part: relative deviations add.
+struct part_output {
+    voltage nominal;
+    template <class Initial, class Temperature, class Ageing, class Regulation, class Noise>
+    [[nodiscard]] constexpr auto operator()(const Initial& initial, const Temperature& temperature, const Ageing& ageing,
+                                            const Regulation& regulation, const Noise& noise) const {
+        return nominal * (1.0 + initial + temperature + ageing + regulation) + noise;
+    }
+};
+
+/// Voltage of a source without load, from what a meter of input resistance r_meter showed across it.
+struct without_meter {
+    resistance r_meter;
+    template <class Voltage, class Resistance>
+    [[nodiscard]] constexpr auto operator()(const Voltage& v, const Resistance& r_source) const {
+        return v * (1.0 + r_source / r_meter);
+    }
+};
+
+/// A bow over all codes, 1 in the middle and 0 at the ends, times its height.
+struct bow {
+    codes at;
+    codes full;
+    template <class Height>
+    [[nodiscard]] constexpr auto operator()(const Height& height) const {
+        const double x = (at / full).value();
+        return 4.0 * x * (1.0 - x) * height;
+    }
+};
+
+/// A reading as it is in use: gain and offset have moved since.
+struct moved {
+    template <class V, class Gain, class Offset>
+    [[nodiscard]] constexpr auto operator()(const V& v, const Gain& by_age, const Gain& by_supply, const Offset& offset_by_age,
+                                            const Offset& offset_by_supply) const {
+        return v * (1.0 + by_age + by_supply) + offset_by_age + offset_by_supply;
     }
 };
 
@@ -108,61 +169,105 @@ template <class Evaluation>
     return c.input.bias ? &c.input.bias->branch : nullptr;
 }
 
-/// The voltage at the connector, by a reference as it stands there or through its divider, loaded by this input. `at` names the step.
+/// What a reference gives by itself: its stated output, or its part's.
+template <class Evaluation>
+[[nodiscard]] auto own_voltage(const Evaluation& e, const reference& r, const std::string& at, const std::string& where) {
+    const std::string id = identity::reference(r.id);
+    if (r.output)
+        return e.apply(stated_with_error{r.output->value, error_scale(*r.output)}, e.template input<ratio>(id + "/error"));
+    if (!r.part) {
+        throw bad_input(where, "reference \"" + r.id + "\" without a voltage",
+                        "a value with U and k or limits, a part, a divider, or a meter with its reading",
+                        "state the voltage at the step or with the reference");
+    }
+    return e.apply(part_output{r.part->nominal}, e.template input<ratio>(id + "/initial deviation"),
+                   e.template input<ratio>(identity::temperature(at, id)), e.template input<ratio>(id + "/ageing"),
+                   e.template input<ratio>(id + "/regulation"), e.template input<voltage>(at + "/noise of " + id));
+}
+
+/// The voltage at the connector, by a reference as it stands there, through its divider or from its source, loaded by this input. `at` names
+/// the step.
 template <class Evaluation>
 [[nodiscard]] auto applied_voltage(const Evaluation& e, const std::string& of_range, const front_end::chain& c,
                                    const std::vector<reference>& references, const applied& a, const std::string& at) {
     const std::string where = "applied voltage, " + of_range;
-    const auto stated = [&](const stated_voltage& s, const std::string& by) {
-        return e.apply(stated_with_error{s.value, error_scale(s)}, e.template input<ratio>(identity::reference(by) + "/error"));
-    };
     const reference& r = find(references, a.reference, where);
-    if (a.stated) return stated(*a.stated, r.id);
-    if (r.output) return stated(*r.output, r.id);
-    if (!r.divider) {
-        throw bad_input(where, "reference \"" + r.id + "\" without a voltage", "a value with U and k or limits, or a divider",
-                        "state the voltage at the step or with the reference");
-    }
-    const reference& from = find(references, r.divider->from, where);
-    if (!from.output) {
-        throw bad_input(where, "reference \"" + from.id + "\" behind a divider without a voltage of its own",
-                        "a value with U and k or limits", "state its output");
-    }
-    const auto arm = [&](const char* name, const front_end::resistor& nominal) {
-        const std::string id = identity::reference(r.id) + "/" + name;
-        return e.apply(front_end::deviated{}, part(e, id, &nominal), e.template input<ratio>(identity::temperature(at, id)));
+    const std::string id = identity::reference(r.id);
+    const auto under_load = [&](const auto& v, const auto& r_source) {
+        const front_end::branches present = front_end::branches_of(c.input);
+        const auto r_top = part(e, identity::part(of_range, "top"), top(c));
+        const auto r_bottom = part(e, identity::part(of_range, "bottom"), bottom(c));
+        const auto r_bias = part(e, identity::part(of_range, "bias"), bias(c));
+        return e.apply(front_end::loaded{}, v, r_source,
+                       e.apply(front_end::open_voltage{present}, r_bottom, r_bias, supply(e, of_range, c)),
+                       e.apply(front_end::input_resistance{present}, r_top, r_bottom, r_bias));
     };
-    const auto upper = arm("top", r.divider->top);
-    const auto lower = arm("bottom", r.divider->bottom);
-    const auto r_top = part(e, identity::part(of_range, "top"), top(c));
-    const auto r_bottom = part(e, identity::part(of_range, "bottom"), bottom(c));
-    const auto r_bias = part(e, identity::part(of_range, "bias"), bias(c));
-    const front_end::branches present = front_end::branches_of(c.input);
-    return e.apply(front_end::loaded{}, e.apply(divider_voltage{}, stated(*from.output, from.id), upper, lower),
-                   e.apply(divider_source_resistance{}, upper, lower),
-                   e.apply(front_end::open_voltage{present}, r_bottom, r_bias, supply(e, of_range, c)),
-                   e.apply(front_end::input_resistance{present}, r_top, r_bottom, r_bias));
+    if (r.divider && !a.stated) {
+        const reference& from = find(references, r.divider->from, where);
+        const auto arm = [&](const char* name, const front_end::resistor& nominal) {
+            const std::string of_arm = id + "/" + name;
+            return e.apply(front_end::deviated{}, part(e, of_arm, &nominal),
+                           e.template input<ratio>(identity::temperature(at, of_arm)));
+        };
+        const auto upper = arm("top", r.divider->top);
+        const auto lower = arm("bottom", r.divider->bottom);
+        return under_load(e.apply(divider_voltage{}, own_voltage(e, from, at, where), upper, lower),
+                          e.apply(divider_source_resistance{}, upper, lower));
+    }
+    const auto alone = [&] {
+        if (a.stated)
+            return e.apply(stated_with_error{a.stated->value, error_scale(*a.stated)}, e.template input<ratio>(id + "/error"));
+        if (a.indicated && r.meter) {
+            return e.apply(metered{*a.indicated, *r.meter}, e.template input<ratio>(id + "/error of reading"),
+                           e.template input<ratio>(id + "/error of counts"),
+                           e.template input<voltage>(at + "/resolution of " + id));
+        }
+        return own_voltage(e, r, at, where);
+    }();
+    if (!a.source) return alone;
+    const auto r_source = part(e, at + "/source", &*a.source);
+    return under_load(r.meter ? e.apply(without_meter{r.meter->input_resistance}, alone, r_source) : alone, r_source);
+}
+
+/// Non-linearity at a code. `at` names the input where it is stepped; a bow is the same everywhere.
+template <class Evaluation>
+[[nodiscard]] auto nonlinearity(const Evaluation& e, const std::string& of_range, const front_end::converter& adc,
+                                const std::string& at, codes c) {
+    if (adc.shape == front_end::converter::inl_shape::stepped) return e.template input<codes>(at + "/nonlinearity");
+    return e.apply(bow{c, static_cast<double>(adc.top_code()) * code},
+                   e.template input<codes>(identity::part(of_range, "converter") + "/bow"));
 }
 
 /// Mean code of a step or check point: what was seen, what quantisation and non-linearity may hide. `at` names the step's inputs.
 template <class Evaluation>
-[[nodiscard]] auto captured_code(const Evaluation& e, const std::string& at) {
+[[nodiscard]] auto captured_code(const Evaluation& e, const std::string& of_range, const front_end::converter& adc,
+                                 const std::string& at, codes mean) {
     return e.apply(sum{}, e.template input<codes>(at + "/mean"), e.template input<codes>(at + "/quantisation"),
-                   e.template input<codes>(at + "/nonlinearity"));
+                   nonlinearity(e, of_range, adc, at, mean));
 }
 
+/// Code of a reading. Where several readings stand in one result `which` tells their noise apart; "" for a single one.
 template <class Evaluation>
-[[nodiscard]] auto read_code(const Evaluation& e, const std::string& of_range, codes c, double samples) {
+[[nodiscard]] auto read_code(const Evaluation& e, const std::string& of_range, const front_end::converter& adc, codes c,
+                             double samples, const std::string& which = "") {
     const std::string at = identity::reading(of_range);
-    return e.apply(averaged_code{samples}, e.constant(c), e.template input<codes>(at + "/noise"),
-                   e.template input<codes>(at + "/quantisation"), e.template input<codes>(at + "/nonlinearity"));
+    const auto own = [&](const std::string& id) {
+        if (which.empty()) return e.template input<codes>(id);
+        uncertainty::input another = *e.inputs.at(id);
+        another.id += ", " + which;
+        another.label += ", " + which;
+        return e.template given<codes>(std::move(another));
+    };
+    const bool stepped = adc.shape == front_end::converter::inl_shape::stepped;
+    return e.apply(averaged_code{samples}, e.constant(c), own(at + "/noise"), own(at + "/quantisation"),
+                   stepped ? own(at + "/nonlinearity") : nonlinearity(e, of_range, adc, at, c));
 }
 
 /// A part's relative change by temperature as one input: its coefficient, the same at all times, times the difference at the moment that
 /// `at` names, the same for all parts.
 [[nodiscard]] inline uncertainty::input temperature_effect(const uncertainty::input& coefficient, const std::string& part_id,
                                                            const std::string& at, const std::string& at_label, kelvins difference,
-                                                           kelvins half_width) {
+                                                           kelvins half_width, const std::string& difference_name) {
     return {identity::temperature(at, part_id),
             coefficient.label + " times temperature difference, " + at_label,
             coefficient.source,
@@ -170,8 +275,11 @@ template <class Evaluation>
             0.0,
             uncertainty::coefficient_times_difference{std::get<uncertainty::rectangular>(coefficient.spread).half_width,
                                                       difference.value(), half_width.value(), coefficient.id,
-                                                      at + "/temperature difference"}};
+                                                      at + "/" + difference_name}};
 }
+
+/// The difference that all parts of the instrument, and a divider beside it, have at one moment.
+inline constexpr const char* instrument_difference = "temperature difference";
 
 /// Effects of a step or check point: inputs of the record.
 template <class Evaluation>
@@ -192,7 +300,7 @@ struct effects_of_reading {
     [[nodiscard]] auto operator()(const std::string& part_id) const {
         return e.template given<ratio>(temperature_effect(*e.inputs.at(identity::coefficient(part_id)), part_id,
                                                           identity::reading(of_range), "reading", when.temperature_difference,
-                                                          when.temperature_half_width));
+                                                          when.temperature_half_width, instrument_difference));
     }
 };
 
@@ -244,7 +352,7 @@ template <class Evaluation>
     const auto deviating = [&](const std::string& id, const front_end::resistor* r) { return part(e, id, r); };
     const auto seen = e.apply(averaged_code{when.samples}, e.constant(c), e.template input<codes>(adc + "/noise"),
                               e.template input<codes>(adc + "/quantisation"),
-                              e.template input<codes>(identity::reading(of_range) + "/nonlinearity"));
+                              nonlinearity(e, of_range, chain.adc, identity::reading(of_range), c));
     return e.apply(
         sum{},
         nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"), e.template input<ratio>(adc + "/gain error"),
@@ -252,34 +360,54 @@ template <class Evaluation>
         temperature_shift(e, of_range, chain, c, effects_of_reading<Evaluation>{e, of_range, when}));
 }
 
-/// The two steps as the arguments of the line: the voltages that would have given the same codes at the temperature of the calibration.
-/// With r the span fraction, a shift at the zero step so enters a reading with -(1 - r), one at the reference step with -r.
+/// One step as the arguments of the line: its code, and the voltage that would have given the same code at the temperature of the
+/// calibration. With r the span fraction, a shift at the zero step so enters a reading with -(1 - r), one at the reference step with -r.
+template <class Evaluation>
+struct end_of_line {
+    using code_type =
+        decltype(captured_code(std::declval<Evaluation>(), std::string(), front_end::converter(), std::string(), codes()));
+    using voltage_type = decltype(std::declval<Evaluation>().constant(voltage()));
+    code_type m;
+    voltage_type v;
+
+    end_of_line(const Evaluation& e, const range_calibration& of, const std::vector<reference>& references, const step& s,
+                const std::string& at)
+        : m(captured_code(e, identity::range(of.channel, of.range), of.chain.adc, at, s.seen.mean)),
+          v(e.apply(difference{}, applied_voltage(e, identity::range(of.channel, of.range), of.chain, references, s.source, at),
+                    temperature_shift(e, identity::range(of.channel, of.range), of.chain, s.seen.mean,
+                                      effects_of_step<Evaluation>{e, at}))) {}
+};
+
+/// The line from the zero step to the reference step, and where there is a negative step the one from the zero step to that.
 template <class Evaluation>
 struct line {
-    using code_type = decltype(captured_code(std::declval<Evaluation>(), std::string()));
-    using voltage_type = decltype(std::declval<Evaluation>().constant(voltage()));
-    code_type m0, m1;
-    voltage_type v0, v1;
+    codes knee;
+    bool negative_is_below;
+    end_of_line<Evaluation> zero;
+    end_of_line<Evaluation> reference;
+    std::optional<end_of_line<Evaluation>> negative;
 
-    line(const Evaluation& e, const range_calibration& of, const std::vector<reference>& references)
-        : m0(captured_code(e, identity::zero(identity::range(of.channel, of.range)))),
-          m1(captured_code(e, identity::reference_step(identity::range(of.channel, of.range)))),
-          v0(at_one_temperature(e, of, references, of.zero, identity::zero(identity::range(of.channel, of.range)))),
-          v1(at_one_temperature(e, of, references, of.reference,
-                                identity::reference_step(identity::range(of.channel, of.range)))) {}
-
-    template <class Code>
-    [[nodiscard]] auto at(const Evaluation& e, const Code& c) const {
-        return e.apply(two_point_reading{}, c, m0, m1, v0, v1);
+    line(const Evaluation& e, const range_calibration& of, const std::vector<calibration::reference>& references)
+        : knee(of.zero.seen.mean),
+          negative_is_below(of.reference.seen.mean > knee),
+          zero(e, of, references, of.zero, identity::zero(identity::range(of.channel, of.range))),
+          reference(e, of, references, of.reference, identity::reference_step(identity::range(of.channel, of.range))) {
+        if (of.negative) {
+            negative.emplace(e, of, references, *of.negative, identity::negative_step(identity::range(of.channel, of.range)));
+        }
     }
-    [[nodiscard]] auto gain(const Evaluation& e) const { return e.apply(two_point_gain{}, m0, m1, v0, v1); }
 
-private:
-    static voltage_type at_one_temperature(const Evaluation& e, const range_calibration& of,
-                                           const std::vector<reference>& references, const step& s, const std::string& at) {
-        const std::string id = identity::range(of.channel, of.range);
-        return e.apply(difference{}, applied_voltage(e, id, of.chain, references, s.source, at),
-                       temperature_shift(e, id, of.chain, s.seen.mean, effects_of_step<Evaluation>{e, at}));
+    /// @param estimate  of c, tells the side
+    template <class Code>
+    [[nodiscard]] auto at(const Evaluation& e, const Code& c, codes estimate) const {
+        return through(e, c, negative && (estimate < knee) == negative_is_below ? *negative : reference);
+    }
+    template <class Code>
+    [[nodiscard]] auto through(const Evaluation& e, const Code& c, const end_of_line<Evaluation>& second) const {
+        return e.apply(two_point_reading{}, c, zero.m, second.m, zero.v, second.v);
+    }
+    [[nodiscard]] auto gain(const Evaluation& e, const end_of_line<Evaluation>& second) const {
+        return e.apply(two_point_gain{}, zero.m, second.m, zero.v, second.v);
     }
 };
 
@@ -288,7 +416,7 @@ private:
 template <class Evaluation, class Code, class Effect>
 [[nodiscard]] auto corrected(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps, const Code& c,
                              codes c_estimate, const Effect& effect) {
-    return e.apply(sum{}, steps.at(e, c),
+    return e.apply(sum{}, steps.at(e, c, c_estimate),
                    temperature_shift(e, identity::range(of.channel, of.range), of.chain, c_estimate, effect));
 }
 

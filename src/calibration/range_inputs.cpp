@@ -2,6 +2,8 @@
 
 #include "models.hpp"
 
+#include <fmt/format.h>
+
 namespace plumbline::calibration {
 
 namespace {
@@ -23,6 +25,7 @@ std::string source_of(const step& s) {
 }
 
 void add_nonlinearity(input_set& to, const std::string& at, const std::string& label, const front_end::converter& adc) {
+    if (adc.shape != front_end::converter::inl_shape::stepped) return;  // one bow for the range, from add_front_end
     add(to, at + "/nonlinearity", "integral non-linearity (stepped), " + label, data_sheet, 0.0 * code,
         rectangular{adc.integral_nonlinearity.value()});
 }
@@ -60,6 +63,58 @@ void add_error(input_set& to, const reference& of, const stated_voltage& s, cons
         of.traceability.empty() ? "stated, no traceability claimed" : of.traceability, ratio(0.0), spread);
 }
 
+std::string traceability_of(const reference& of) {
+    return of.traceability.empty() ? "stated, no traceability claimed" : of.traceability;
+}
+
+/// How far the ambient may lie outside a band.
+kelvins outside(const temperature_band& band, const moment& at) {
+    const double below = (band.low - at.ambient + at.temperature_half_width).value();
+    const double above = (at.ambient - band.high + at.temperature_half_width).value();
+    return std::max({0.0, below, above}) * kelvin;
+}
+
+void add_meter(input_set& to, const reference& of, const applied& a, const moment& at) {
+    const meter& m = *of.meter;
+    if (!a.indicated) return;  // applied_voltage says what is missing
+    if (!(std::abs(a.indicated->value()) <= m.range.value())) {
+        throw bad_input(at.where, fmt::format("a reading of {} V on a range of {} V", a.indicated->value(), m.range.value()),
+                        "a reading within the range that the specification holds for",
+                        "correct the reading, or give the specification of the range that was used");
+    }
+    const std::string id = identity::reference(of.id);
+    const double beyond = m.band ? outside(*m.band, at).value() : 0.0;
+    const double wider = 1.0 + m.outside_per_kelvin * beyond;
+    const std::string hot = beyond > 0.0 ? fmt::format(", {:.3g} K outside its temperature band", beyond) : "";
+    add(to, id + "/error of reading", of.description + ": part of reading, in units of its limits" + hot, traceability_of(of),
+        ratio(0.0), rectangular{wider});
+    add(to, id + "/error of counts", of.description + ": counts, in units of their limits" + hot, traceability_of(of), ratio(0.0),
+        rectangular{wider});
+    add(to, at.id + "/resolution of " + id, of.description + ": last digit, " + at.label, "half a count", 0.0 * volt,
+        rectangular{0.5 * m.count.value()});
+}
+
+void add_part(input_set& to, const reference& of, const moment& at) {
+    const reference_part& p = *of.part;
+    const std::string id = identity::reference(of.id);
+    const auto limits_of = [&](const char* name, const char* label, ratio half_width) {
+        add(to, id + name, of.description + label, data_sheet, ratio(0.0), rectangular{half_width.value()});
+    };
+    limits_of("/initial deviation", ", initial deviation", p.initial_tolerance);
+    limits_of("/ageing", ", ageing", p.ageing);
+    limits_of("/regulation", ", line and load regulation", p.regulation);
+    add(to, identity::coefficient(id), of.description + ", temperature coefficient", data_sheet, per_kelvin(),
+        rectangular{p.temperature_coefficient.value()});
+    to.add(models::temperature_effect(*to.at(identity::coefficient(id)), id, at.id, at.label, at.ambient - p.nominal_temperature,
+                                      at.temperature_half_width, "ambient difference from " + id));
+    add(to, at.id + "/noise of " + id, of.description + ", noise, " + at.label, data_sheet, 0.0 * volt, normal{p.noise.value()});
+}
+
+void add_own_voltage(input_set& to, const reference& of, const moment& at) {
+    if (of.output) return add_error(to, of, *of.output, at.where);
+    if (of.part) add_part(to, of, at);
+}
+
 }  // namespace
 
 void add_captured_code(input_set& to, const std::string& of_range, const moment& at, const step& s,
@@ -73,17 +128,21 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
         const std::string part = identity::part(of_range, name);
         const auto coefficient = to.all().find(identity::coefficient(part));
         if (coefficient == to.all().end()) continue;  // the chain has no such part
-        to.add(models::temperature_effect(*coefficient->second, part, at.id, at.label, 0.0 * kelvin, at.temperature_half_width));
+        to.add(models::temperature_effect(*coefficient->second, part, at.id, at.label, 0.0 * kelvin, at.temperature_half_width,
+                                          models::instrument_difference));
     }
 }
 
 void add_applied_voltage(input_set& to, const applied& a, const std::vector<reference>& references, const moment& at) {
     const reference& r = models::find(references, a.reference, at.where);
+    if (a.source) {
+        add(to, at.id + "/source/deviation", "resistance of the source, " + at.label, "stated", ratio(0.0),
+            rectangular{a.source->tolerance.value()});
+    }
     if (a.stated) return add_error(to, r, *a.stated, at.where);
-    if (r.output) return add_error(to, r, *r.output, at.where);
-    if (!r.divider) return;  // applied_voltage says what is missing
-    const reference& from = models::find(references, r.divider->from, at.where);
-    if (from.output) add_error(to, from, *from.output, at.where);
+    if (r.meter) return add_meter(to, r, a, at);
+    if (!r.divider) return add_own_voltage(to, r, at);  // applied_voltage says what is missing
+    add_own_voltage(to, models::find(references, r.divider->from, at.where), at);
     const auto add_arm = [&](const char* name, const front_end::resistor& arm) {
         const std::string id = identity::reference(r.id) + "/" + name;
         const std::string label = r.description + ", " + name + " resistor";
@@ -91,7 +150,7 @@ void add_applied_voltage(input_set& to, const applied& a, const std::vector<refe
         add(to, identity::coefficient(id), label + ", temperature coefficient", data_sheet, per_kelvin(),
             rectangular{arm.temperature_coefficient.value()});
         to.add(models::temperature_effect(*to.at(identity::coefficient(id)), id, at.id, at.label, 0.0 * kelvin,
-                                          at.temperature_half_width));
+                                          at.temperature_half_width, models::instrument_difference));
     };
     add_arm("top", r.divider->top);
     add_arm("bottom", r.divider->bottom);
@@ -113,22 +172,27 @@ void add_front_end(input_set& to, const std::string& of_range, const front_end::
     add(to, id + "/gain error", "converter, gain error", data_sheet, ratio(0.0), rectangular{adc.gain_error_limit.value()});
     add(to, id + "/noise", "converter, noise of one sample", data_sheet, 0.0 * code, normal{adc.noise.value()});
     add(to, id + "/quantisation", "converter, quantisation of one sample", "half a code", 0.0 * code, rectangular{0.5});
+    if (adc.shape == front_end::converter::inl_shape::smooth) {
+        add(to, id + "/bow", "integral non-linearity (one bow)", data_sheet, 0.0 * code,
+            rectangular{adc.integral_nonlinearity.value()});
+    }
 }
 
-void add_reading(input_set& to, const std::string& of_range, const step& zero, const step& reference,
-                 const front_end::converter& adc) {
+void add_reading(input_set& to, const std::string& of_range, const std::vector<step>& seen, const front_end::converter& adc) {
     const std::string id = identity::reading(of_range);
-    const double nu0 = std::max(1.0, zero.seen.n_eff - 1.0);
-    const double nu1 = std::max(1.0, reference.seen.n_eff - 1.0);
-    const double s0 = zero.seen.s.value();
-    const double s1 = reference.seen.s.value();
-    // pooled over both steps (JCGM 100:2008, 4.2.4)
-    const double pooled = std::sqrt((nu0 * s0 * s0 + nu1 * s1 * s1) / (nu0 + nu1));
-    const std::string source = source_of(zero) + "; " + source_of(reference);
-    add(to, id + "/noise", "noise of one sample", source, 0.0 * code, repeated{pooled, nu0 + nu1});
-    const codes q0 = capture::of_mean(zero.seen).half_width;
-    const codes q1 = capture::of_mean(reference.seen).half_width;
-    add(to, id + "/quantisation", "quantisation of the reading", source, 0.0 * code, rectangular{std::max(q0, q1).value()});
+    double squares = 0.0;
+    double freedom = 0.0;
+    codes quantisation;
+    std::string source;
+    for (const step& s : seen) {  // pooled (JCGM 100:2008, 4.2.4)
+        const double nu = std::max(1.0, s.seen.n_eff - 1.0);
+        squares += nu * s.seen.s.value() * s.seen.s.value();
+        freedom += nu;
+        quantisation = std::max(quantisation, capture::of_mean(s.seen).half_width);
+        source += (source.empty() ? "" : "; ") + source_of(s);
+    }
+    add(to, id + "/noise", "noise of one sample", source, 0.0 * code, repeated{std::sqrt(squares / freedom), freedom});
+    add(to, id + "/quantisation", "quantisation of the reading", source, 0.0 * code, rectangular{quantisation.value()});
     add_nonlinearity(to, id, "reading", adc);
 }
 

@@ -10,6 +10,7 @@ struct moment {
     std::string id;     ///< of its inputs
     std::string label;  ///< in words
     std::string where;  ///< place in messages
+    celsius ambient;
     kelvins temperature_half_width;
 };
 
@@ -18,16 +19,16 @@ struct moment {
 void add_captured_code(uncertainty::input_set& to, const std::string& of_range, const moment& at, const step& s,
                        const front_end::chain& chain);
 
-/// Error of the reference applied, and of the divider and reference behind it.
-/// @throws bad_input  the same reference is stated with U and k in one place and with limits in another
+/// Error of the reference applied, of the divider and reference behind it, of its source's resistance.
+/// @throws bad_input  the same reference is stated with U and k in one place and with limits in another, or a reading is beyond its meter
 void add_applied_voltage(uncertainty::input_set& to, const applied& a, const std::vector<reference>& references,
                          const moment& at);
 
 /// Data-sheet inputs of the front end: deviations, temperature coefficients, converter.
 void add_front_end(uncertainty::input_set& to, const std::string& of_range, const front_end::chain& chain);
 
-/// Noise, quantisation and non-linearity of one sample, noise from both steps together.
-void add_reading(uncertainty::input_set& to, const std::string& of_range, const step& zero, const step& reference,
+/// Noise, quantisation and non-linearity of one sample, noise from all steps together.
+void add_reading(uncertainty::input_set& to, const std::string& of_range, const std::vector<step>& seen,
                  const front_end::converter& adc);
 
 }  // namespace plumbline::calibration

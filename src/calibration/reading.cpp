@@ -3,6 +3,7 @@
 #include "models.hpp"
 
 #include <fmt/format.h>
+#include <boost/math/distributions/normal.hpp>
 
 namespace plumbline::calibration {
 
@@ -28,23 +29,107 @@ void expect_readable(const range_calibration& of, codes c, const reading_conditi
 
 }  // namespace
 
+using sensitive = uncertainty::with_sensitivities;
+
 uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vector<reference>& references,
                                         const range_calibration& of, codes c, const reading_conditions& when) {
     expect_readable(of, c, when);
-    const uncertainty::with_sensitivities e{inputs};
+    const sensitive e{inputs};
     const std::string id = identity::range(of.channel, of.range);
-    return models::corrected(e, of, models::line(e, of, references), models::read_code(e, id, c, when.samples), c,
-                             models::effects_of_reading<uncertainty::with_sensitivities>{e, id, when});
+    return models::corrected(e, of, models::line(e, of, references), models::read_code(e, id, of.chain.adc, c, when.samples), c,
+                             models::effects_of_reading<sensitive>{e, id, when});
 }
 
 uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs, const range_calibration& of, codes c,
                                                      const reading_conditions& when) {
     expect_readable(of, c, when);
-    return models::uncalibrated(uncertainty::with_sensitivities{inputs}, identity::range(of.channel, of.range), of.chain, c,
-                                when);
+    return models::uncalibrated(sensitive{inputs}, identity::range(of.channel, of.range), of.chain, c, when);
 }
 
-codes code_at(const correction& line, voltage v) { return (v - line.offset) / line.gain; }
+uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
+                                               const range_calibration& of, codes c, double samples, const use_conditions& use) {
+    const sensitive e{inputs};
+    const std::string id = identity::reading(identity::range(of.channel, of.range));
+    const auto within = [&](const char* name, const char* label, auto half_width) {
+        using quantity = decltype(half_width);
+        return e.given<quantity>({id + '/' + name, label, "conditions of use", unit_symbol<quantity>, 0.0,
+                                  uncertainty::rectangular{half_width.value()}});
+    };
+    return e.apply(models::moved{}, reading(inputs, references, of, c, {samples, 0.0 * kelvin, use.temperature_half_width}),
+                   within("gain by age", "gain, drift since the calibration", use.gain_per_year * use.years),
+                   within("gain by supply", "gain, by the supply", use.gain_by_supply),
+                   within("offset by age", "offset, drift since the calibration", use.offset_per_year * use.years),
+                   within("offset by supply", "offset, by the supply", use.offset_by_supply));
+}
+
+uncertainty::uncertain<voltage> difference(const uncertainty::input_set& inputs, const std::vector<reference>& references,
+                                           const range_calibration& of, codes first, codes second,
+                                           const reading_conditions& when) {
+    expect_readable(of, first, when);
+    expect_readable(of, second, when);
+    const sensitive e{inputs};
+    const std::string id = identity::range(of.channel, of.range);
+    const models::line steps(e, of, references);
+    const models::effects_of_reading<sensitive> effects{e, id, when};
+    const auto one = [&](codes c, const char* which) {
+        return models::corrected(e, of, steps, models::read_code(e, id, of.chain.adc, c, when.samples, which), c, effects);
+    };
+    return e.apply(models::difference{}, one(second, "second reading"), one(first, "first reading"));
+}
+
+uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& inputs, const std::vector<reference>& references,
+                                             const range_calibration& of, codes lowest, codes highest, double samples,
+                                             const reading_conditions& when) {
+    const std::string id = identity::range(of.channel, of.range);
+    if (!(samples >= 2.0)) {
+        throw bad_input("peak to peak, channel " + of.channel + ", range " + of.range,
+                        fmt::format("a capture of {} samples", samples), "2 or more", "capture longer");
+    }
+    if (lowest > highest) {
+        throw bad_input("peak to peak, channel " + of.channel + ", range " + of.range,
+                        fmt::format("lowest code {} above highest code {}", lowest.value(), highest.value()),
+                        "the lowest code first", "exchange the two");
+    }
+    const sensitive e{inputs};
+    const uncertainty::input& noise = *inputs.at(identity::reading(id) + "/noise");
+    const boost::math::normal_distribution<> standard;
+    const double widest =
+        boost::math::quantile(standard, (samples - 0.375) / (samples + 0.25)) * uncertainty::standard_uncertainty(noise.spread);
+    const auto widened = [&](const char* at) {
+        return e.given<codes>({identity::reading(id) + "/widening, " + at, std::string("widening by noise, ") + at, noise.source,
+                               unit_symbol<codes>, 0.5 * widest, uncertainty::rectangular{0.5 * widest}});
+    };
+    const auto gain = of.result.gain;
+    const auto both = e.apply(models::sum{}, widened("lowest"), widened("highest"));
+    const auto in_volts = e.apply(models::straight{gain, voltage()}, both);
+    return e.apply(models::difference{}, difference(inputs, references, of, lowest, highest, when), in_volts);
+}
+
+void expect_mode(const range_calibration& of, const front_end::mode& now) {
+    const auto expect = [&](bool same, const char* what, const std::string& found, const std::string& expected) {
+        if (same) return;
+        throw bad_input("channel " + of.channel + ", range " + of.range, fmt::format("{} {}", what, found),
+                        expected + " as in the calibration",
+                        "a correction belongs to one mode: change it, or calibrate in this mode");
+    };
+    const front_end::mode& then = of.mode;
+    expect(now.sample_rate == then.sample_rate, "sample rate", fmt::format("{} Hz", now.sample_rate.value()),
+           fmt::format("{} Hz", then.sample_rate.value()));
+    expect(now.oversampling == then.oversampling, "oversampling", std::to_string(now.oversampling),
+           std::to_string(then.oversampling));
+    expect(now.coupling == then.coupling, "coupling", '"' + now.coupling + '"', '"' + then.coupling + '"');
+    expect(now.supply == then.supply, "supply", '"' + now.supply + '"', '"' + then.supply + '"');
+    expect(now.sampling == then.sampling, "sampling", '"' + now.sampling + '"', '"' + then.sampling + '"');
+}
+
+codes code_at(const range_calibration& of, voltage v) {
+    // both lines pass through the zero step
+    const voltage at_knee = of.result.offset + of.result.gain * of.zero.seen.mean;
+    const bool negative_is_below = of.reference.seen.mean > of.zero.seen.mean;
+    const bool other_side = of.negative_result && (v < at_knee) == negative_is_below;
+    const correction& line = other_side ? *of.negative_result : of.result;
+    return (v - line.offset) / line.gain;
+}
 
 reading_conditions at_calibration(const range_calibration& of) { return {1.0, 0.0 * kelvin, of.temperature_half_width}; }
 

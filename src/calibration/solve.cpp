@@ -5,6 +5,8 @@
 
 #include <fmt/format.h>
 
+#include <plumbline/conformity/conformance.hpp>
+
 namespace plumbline::calibration {
 
 namespace {
@@ -48,10 +50,10 @@ void expect_stated(const voltage v, const std::string& where) {
     }
 }
 
-void expect_span(const step& zero, const step& reference, voltage v0, voltage v1, const range_setup& setup,
+void expect_span(const step& zero, const step& second, voltage v0, voltage v1, const range_setup& setup,
                  const std::string& where) {
     const codes m0 = zero.seen.mean;
-    const codes m1 = reference.seen.mean;
+    const codes m1 = second.seen.mean;
     if (v0 == v1 || m0 == m1) {
         throw bad_step(bad_step::reason::no_span, where,
                        fmt::format("mean code {:.2f} at {} V and {:.2f} at {} V", m0.value(), v0.value(), m1.value(), v1.value()),
@@ -72,6 +74,14 @@ void expect_span(const step& zero, const step& reference, voltage v0, voltage v1
     }
 }
 
+/// The third step lies on the other side of the zero step.
+void expect_other_side(voltage v0, voltage v1, voltage v_negative, const std::string& where) {
+    if ((v_negative < v0) != (v1 < v0)) return;
+    throw bad_step(bad_step::reason::no_span, where,
+                   fmt::format("{} V, on the same side of {} V as {} V", v_negative.value(), v0.value(), v1.value()),
+                   "a voltage on the other side of the zero step", "apply the reference with its leads reversed");
+}
+
 /// The nominal gain's relative standard uncertainty by the data sheets: gain at nominal values from two codes, their parts shared.
 double nominal_gain_u(const range_calibration& of, const uncertainty::input_set& inputs) {
     const uncertainty::with_sensitivities e{inputs};
@@ -88,27 +98,43 @@ double nominal_gain_u(const range_calibration& of, const uncertainty::input_set&
     return make_budget(span).u / span.value.value();
 }
 
-void expect_nominal_gain(const range_calibration& of, const uncertainty::input_set& inputs, const std::string& where) {
-    const double off = of.result.gain.value() / of.nominal_gain - 1.0;
+void expect_nominal_gain(const range_calibration& of, const correction& result, const uncertainty::input_set& inputs,
+                         const std::string& where) {
+    const double off = result.gain.value() / of.nominal_gain - 1.0;
     const double allowed = undocumented_gain + tolerance_reach * nominal_gain_u(of, inputs) +
-                           tolerance_reach * of.result.u_gain.value() / std::abs(of.result.gain.value());
+                           tolerance_reach * result.u_gain.value() / std::abs(result.gain.value());
     if (std::abs(off) <= allowed) return;
     throw bad_step(
         bad_step::reason::gain_off_nominal, where,
-        fmt::format("a gain of {:.6g} V/code, {:+.1f} % off nominal", of.result.gain.value(), 100.0 * off),
+        fmt::format("a gain of {:.6g} V/code, {:+.1f} % off nominal", result.gain.value(), 100.0 * off),
         fmt::format("{:.6g} V/code within {:.1f} % by resistors and converter", of.nominal_gain, 100.0 * allowed),
         "check the range switch, the probe's factor, the reference voltage (volts, not millivolts) and the front end's values");
 }
 
-correction solved(const range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs) {
-    const uncertainty::with_sensitivities e{inputs};
-    const models::line steps(e, of, references);
-    const auto gain = steps.gain(e);
-    const auto offset = steps.at(e, e.constant(0.0 * code));
+using sensitive = uncertainty::with_sensitivities;
+
+correction solved(const sensitive& e, const models::line<sensitive>& steps, const models::end_of_line<sensitive>& second) {
+    const auto gain = steps.gain(e, second);
+    const auto offset = steps.through(e, e.constant(0.0 * code), second);
     const double var_gain = covariance(gain.dependences, gain.dependences);
     const double var_offset = covariance(offset.dependences, offset.dependences);
     return {gain.value, volts_per_code::from_value(std::sqrt(var_gain)), offset.value, voltage::from_value(std::sqrt(var_offset)),
             covariance(gain.dependences, offset.dependences)};
+}
+
+void compare_slopes(range_calibration& of, const sensitive& e, const models::line<sensitive>& steps) {
+    // false alarms at 1 in 1000 where the errors are normal
+    constexpr double probability = 0.999;
+    const auto difference = e.apply(models::difference{}, steps.gain(e, *steps.negative), steps.gain(e, steps.reference));
+    const double gain = of.result.gain.value();
+    const uncertainty::budget b = uncertainty::make_convolved_budget(difference.value.value(), unit_symbol<volts_per_code>,
+                                                                     difference.dependences, probability);
+    if (std::abs(b.value) <= b.U) return;
+    of.findings.push_back({203, fmt::format("negative step, channel {}, range {}", of.channel, of.range),
+                           fmt::format("the slope below the zero step differs from that above it by {:+.2f} %, more than "
+                                       "its uncertainty of {:.2f} %; each side is corrected by its own, readings that span both "
+                                       "carry both",
+                                       100.0 * b.value / gain, 100.0 * b.U / std::abs(gain))});
 }
 
 void find_limits(range_calibration& of) {
@@ -144,91 +170,132 @@ bool shares_reference(const std::vector<uncertainty::dependence>& a, const std::
 
 }  // namespace
 
-range_calibration solve(const range_setup& setup, const step& zero, const step& reference,
-                        const std::vector<calibration::reference>& references, uncertainty::input_set& inputs) {
+range_calibration solve(const range_setup& setup, const steps& seen, const std::vector<calibration::reference>& references,
+                        uncertainty::input_set& inputs) {
+    struct placed {
+        const step* seen;
+        moment when;
+    };
     const std::string id = identity::range(setup.channel, setup.range);
-    const std::string at_zero = place("zero step", setup.channel, setup.range);
-    const std::string at_reference = place("reference step", setup.channel, setup.range);
     front_end::expect_sound(setup.chain, "front end, channel " + setup.channel + ", range " + setup.range);
-    expect_samples(zero, at_zero);
-    expect_samples(reference, at_reference);
-    expect_unclipped(zero, setup.chain.adc, at_zero, "the true zero lies below it: calibrate at two voltages above zero instead",
-                     "disconnect what drives the input, and short it");
-    expect_unclipped(reference, setup.chain.adc, at_reference,
-                     "connect the reference the right way round, or use a bipolar range",
-                     "apply a lower reference voltage, or choose a higher range");
+    const auto at = [&](const step& s, const std::string& of_step, const std::string& label) -> placed {
+        return {&s, {of_step, label, place(label, setup.channel, setup.range), setup.ambient, setup.temperature_half_width}};
+    };
+    std::vector<placed> all{at(seen.zero, identity::zero(id), "zero step"),
+                            at(seen.reference, identity::reference_step(id), "reference step")};
+    if (seen.negative) all.push_back(at(*seen.negative, identity::negative_step(id), "negative step"));
+    for (const placed& p : all) expect_samples(*p.seen, p.when.where);
+    for (const placed& p : all) {
+        const bool is_zero = p.seen == &seen.zero;
+        expect_unclipped(*p.seen, setup.chain.adc, p.when.where,
+                         is_zero ? "the true zero lies below it: calibrate at two voltages above zero instead"
+                                 : "connect the reference the right way round, or use a bipolar range",
+                         is_zero ? "disconnect what drives the input, and short it"
+                                 : "apply a lower reference voltage, or choose a higher range");
+    }
 
-    range_calibration of{setup.channel,
-                         setup.range,
-                         setup.mode,
-                         setup.chain,
-                         setup.temperature_half_width,
-                         zero,
-                         reference,
-                         front_end::nominal_gain(setup.chain).value(),
-                         {},
-                         {},
-                         setup.limit,
-                         {},
-                         {}};
+    range_calibration of;
+    of.channel = setup.channel;
+    of.range = setup.range;
+    of.mode = setup.mode;
+    of.chain = setup.chain;
+    of.ambient = setup.ambient;
+    of.temperature_half_width = setup.temperature_half_width;
+    of.zero = seen.zero;
+    of.reference = seen.reference;
+    of.negative = seen.negative;
+    of.nominal_gain = front_end::nominal_gain(setup.chain).value();
+    of.before = setup.before;
+    of.in_use = setup.in_use;
+    of.limit = setup.limit;
+
     uncertainty::input_set next = inputs;
     add_front_end(next, id, setup.chain);
-    const moment first{identity::zero(id), "zero step", at_zero, setup.temperature_half_width};
-    const moment second{identity::reference_step(id), "reference step", at_reference, setup.temperature_half_width};
-    add_applied_voltage(next, zero.source, references, first);
-    add_applied_voltage(next, reference.source, references, second);
-    const uncertainty::at_estimates e{next};
-    const voltage v0 = models::applied_voltage(e, id, setup.chain, references, zero.source, first.id);
-    const voltage v1 = models::applied_voltage(e, id, setup.chain, references, reference.source, second.id);
-    expect_stated(v0, at_zero);
-    expect_stated(v1, at_reference);
-    expect_span(zero, reference, v0, v1, setup, place("zero and reference step", setup.channel, setup.range));
+    std::vector<voltage> applied_there;
+    for (const placed& p : all) {
+        add_applied_voltage(next, p.seen->source, references, p.when);
+        const uncertainty::at_estimates e{next};
+        applied_there.push_back(models::applied_voltage(e, id, setup.chain, references, p.seen->source, p.when.id));
+        expect_stated(applied_there.back(), p.when.where);
+    }
+    expect_span(seen.zero, seen.reference, applied_there[0], applied_there[1], setup,
+                place("zero and reference step", setup.channel, setup.range));
+    if (seen.negative) {
+        const std::string where = place("zero and negative step", setup.channel, setup.range);
+        expect_other_side(applied_there[0], applied_there[1], applied_there[2], all[2].when.where);
+        expect_span(seen.zero, *seen.negative, applied_there[0], applied_there[2], setup, where);
+    }
 
-    add_captured_code(next, id, first, zero, setup.chain);
-    add_captured_code(next, id, second, reference, setup.chain);
-    add_reading(next, id, zero, reference, setup.chain.adc);
-    of.result = solved(of, references, next);
-    expect_nominal_gain(of, next, at_reference);
+    std::vector<step> captured;
+    for (const placed& p : all) {
+        add_captured_code(next, id, p.when, *p.seen, setup.chain);
+        captured.push_back(*p.seen);
+    }
+    add_reading(next, id, captured, setup.chain.adc);
+    const sensitive e{next};
+    const models::line steps(e, of, references);
+    of.result = solved(e, steps, steps.reference);
+    expect_nominal_gain(of, of.result, next, all[1].when.where);
+    if (steps.negative) {
+        of.negative_result = solved(e, steps, *steps.negative);
+        expect_nominal_gain(of, *of.negative_result, next, all[2].when.where);
+        compare_slopes(of, e, steps);
+    }
     find_limits(of);
     inputs = std::move(next);
     return of;
 }
 
-check_point check(const range_calibration& of, const std::string& name, const step& observed,
+check_point check(const range_calibration& of, const std::string& name, bool as_found, const step& observed,
                   const std::vector<reference>& references, uncertainty::input_set& inputs, double probability) {
     const std::string where = place("check point " + name, of.channel, of.range);
     expect_samples(observed, where);
     expect_unclipped(observed, of.chain.adc, where, "check at a voltage inside the range", "check at a voltage inside the range");
+    if (as_found && !of.before) {
+        throw bad_input(where, "a check as found without the correction that was in force before", "its gain and offset",
+                        "state it with the range, or check as left");
+    }
     const std::string id = identity::range(of.channel, of.range);
+    const moment now{identity::check(id, name), "check point " + name, where, of.ambient, of.temperature_half_width};
     uncertainty::input_set next = inputs;
-    const moment now{identity::check(id, name), "check point " + name, where, of.temperature_half_width};
     add_applied_voltage(next, observed.source, references, now);
     add_captured_code(next, id, now, observed, of.chain);
 
-    const uncertainty::with_sensitivities e{next};
+    const sensitive e{next};
     const models::line steps(e, of, references);
     const auto applied_there = models::applied_voltage(e, id, of.chain, references, observed.source, now.id);
     expect_stated(applied_there.value, where);
-    const auto indication = models::corrected(e, of, steps, models::captured_code(e, now.id), observed.seen.mean,
-                                              models::effects_of_step<uncertainty::with_sensitivities>{e, now.id});
+    const auto seen = models::captured_code(e, id, of.chain.adc, now.id, observed.seen.mean);
+    const models::effects_of_step<sensitive> effects{e, now.id};
+    const auto indication = as_found ? e.apply(models::straight{of.before->gain, of.before->offset}, seen)
+                                     : models::corrected(e, of, steps, seen, observed.seen.mean, effects);
     const auto error = e.apply(models::difference{}, indication, applied_there);
     const uncertainty::budget b = make_convolved_budget(error, probability);
-    const voltage permissible =
-        of.limit.absolute + of.limit.relative * voltage::from_value(std::abs(applied_there.value.value()));
-    const bool shared = shares_reference(applied_there.dependences, steps.v0.dependences) ||
-                        shares_reference(applied_there.dependences, steps.v1.dependences);
+
+    check_point point;
+    point.name = name;
+    point.as_found = as_found;
+    point.observed = observed;
+    point.applied_value = applied_there.value;
+    point.indication = indication.value;
+    point.error = error.value;
+    point.U = voltage::from_value(b.U);
+    point.k = b.covered.k;
+    point.convolved = b.covered.how == uncertainty::coverage::method::convolution;
+    point.degrees_of_freedom = b.degrees_of_freedom;
+    point.permissible = of.limit.absolute + of.limit.relative * voltage::from_value(std::abs(applied_there.value.value()));
+    if (point.permissible > voltage()) {
+        const auto limits = conformity::tolerance<voltage>::within(point.permissible);
+        point.verdict = conformity::judge(of.limit.rule, limits, point.error, point.U);
+        point.conformance_probability = conformity::conformance_probability(limits, point.error, voltage::from_value(b.u));
+    }
+    // what was adjusted before had its own reference, not named here
+    point.tests_reference =
+        as_found || !(shares_reference(applied_there.dependences, steps.reference.v.dependences) ||
+                      shares_reference(applied_there.dependences, steps.zero.v.dependences) ||
+                      (steps.negative && shares_reference(applied_there.dependences, steps.negative->v.dependences)));
     inputs = std::move(next);
-    return {observed,
-            applied_there.value,
-            indication.value,
-            error.value,
-            voltage::from_value(b.U),
-            b.covered.k,
-            b.covered.how == uncertainty::coverage::method::convolution,
-            b.degrees_of_freedom,
-            permissible,
-            std::abs(error.value.value()) <= permissible.value(),
-            !shared};
+    return point;
 }
 
 }  // namespace plumbline::calibration

@@ -1,8 +1,10 @@
 #include <plumbline/capture/statistics.hpp>
 
+#include <boost/math/constants/constants.hpp>
 #include <boost/math/distributions/chi_squared.hpp>
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <vector>
 
@@ -34,16 +36,15 @@ double lagged_sum(const std::vector<double>& x, std::size_t lag) {
 
 /// Ljung and Box: Q = n (n + 2) sum rho_k^2 / (n - k) is about chi-squared with as many degrees of freedom as lags, for white
 /// noise.
-bool visibly_correlated(const std::vector<double>& deviations) {
+bool visibly_correlated(const std::vector<double>& deviations, double sum_of_squares) {
     const std::size_t lags = std::min<std::size_t>(10, deviations.size() / 5);
     if (lags == 0) {
         return false;
     }
     const double n = static_cast<double>(deviations.size());
-    const double zero_lag = lagged_sum(deviations, 0);
     double q = 0.0;
     for (std::size_t k = 1; k <= lags; ++k) {
-        const double rho = lagged_sum(deviations, k) / zero_lag;
+        const double rho = lagged_sum(deviations, k) / sum_of_squares;
         q += rho * rho / (n - static_cast<double>(k));
     }
     q *= n * (n + 2.0);
@@ -78,10 +79,10 @@ double variance_of_mean(std::vector<double> x) {
     }
 }
 
-double effective_number(const std::vector<double>& deviations) {
+double effective_number(const std::vector<double>& deviations, double sum_of_squares) {
     const double n = static_cast<double>(deviations.size());
-    const double variance_of_one = lagged_sum(deviations, 0) / n;
-    if (!(variance_of_one > 0.0) || !visibly_correlated(deviations)) {
+    const double variance_of_one = sum_of_squares / n;
+    if (!(variance_of_one > 0.0) || !visibly_correlated(deviations, sum_of_squares)) {
         return n;
     }
     const double of_mean = variance_of_mean(deviations);
@@ -94,6 +95,225 @@ double mean_from(const std::int32_t* first, std::size_t count, std::int64_t orig
         sum += first[i] - origin;
     }
     return static_cast<double>(sum) / static_cast<double>(count);
+}
+
+// Trend and hum. Time t counts samples from the middle of the capture.
+
+constexpr double pi = boost::math::constants::pi<double>();
+constexpr std::size_t batches = 16;
+constexpr std::size_t longest_block = 256;
+constexpr double fewest_samples_in_a_period = 2.5;
+constexpr std::array<double, 2> mains_frequencies{50.0, 60.0};
+
+struct two {
+    double first = 0.0;
+    double second = 0.0;
+};
+using block_weights = std::array<two, longest_block>;
+
+/// Sums of x_i w_i for both weights.
+two weighted_sums(const double* x, std::size_t count, const block_weights& w) {
+    std::array<two, 4> sums{};
+    const auto add = [&](two& to, std::size_t i) {
+        to.first += x[i] * w[i].first;
+        to.second += x[i] * w[i].second;
+    };
+    std::size_t i = 0;
+    for (; i + 4 <= count; i += 4) {
+        add(sums[0], i);
+        add(sums[1], i + 1);
+        add(sums[2], i + 2);
+        add(sums[3], i + 3);
+    }
+    for (; i < count; ++i) {
+        add(sums[0], i);
+    }
+    return {(sums[0].first + sums[1].first) + (sums[2].first + sums[3].first),
+            (sums[0].second + sums[1].second) + (sums[2].second + sums[3].second)};
+}
+
+/// A phase given in turns, in radians; whole turns are taken off before they cost digits.
+double phase_of(double turns) { return 2.0 * pi * (turns - static_cast<double>(static_cast<std::int64_t>(turns))); }
+
+/// Cosine and sine of a phase given in turns.
+two on_circle(double turns) {
+    const double phase = phase_of(turns);
+    return {std::cos(phase), std::sin(phase)};
+}
+
+/// Sum of cos(2 pi f t) over count samples about t = 0: sin(count pi f) / sin(pi f), a geometric series.
+double sum_of_cosines(double count, double f) { return std::sin(phase_of(0.5 * count * f)) / std::sin(phase_of(0.5 * f)); }
+
+/// Sum of t sin(2 pi f t): the derivative of the above.
+double sum_of_t_sines(double count, double f) {
+    const two outer = on_circle(0.5 * count * f);
+    const two inner = on_circle(0.5 * f);
+    return 0.5 * (outer.second * inner.first - count * outer.first * inner.second) / (inner.second * inner.second);
+}
+
+/// One frequency's share of the sums over the capture.
+struct oscillation {
+    double f;  ///< periods per sample
+    block_weights weights{};
+    double cosines = 0.0;  ///< sum of x cos(2 pi f t)
+    double sines = 0.0;
+
+    /// @param longest  of the blocks that will be added
+    oscillation(double periods_per_sample, std::size_t longest) : f(periods_per_sample) {
+        constexpr std::size_t stride = 16;  // the angles of a sum multiply: far fewer cosines to compute
+        std::array<two, stride> near{};
+        for (std::size_t i = 0; i < stride; ++i) {
+            near[i] = on_circle(f * static_cast<double>(i));
+        }
+        for (std::size_t from = 0; from < longest; from += stride) {
+            const two far = on_circle(f * static_cast<double>(from));
+            for (std::size_t i = 0; i < stride; ++i) {
+                weights[from + i] = {far.first * near[i].first - far.second * near[i].second,
+                                     far.second * near[i].first + far.first * near[i].second};
+            }
+        }
+    }
+    void add(const double* x, std::size_t count, double t_of_first) {
+        const two block = weighted_sums(x, count, weights);
+        const two turn = on_circle(f * t_of_first);
+        cosines += turn.first * block.first - turn.second * block.second;
+        sines += turn.second * block.first + turn.first * block.second;
+    }
+};
+
+struct batch {
+    double t = 0.0;  ///< its middle
+    double count = 0.0;
+    double sum = 0.0;
+};
+
+struct sums_over_time {
+    double times = 0.0;  ///< sum of x t
+    std::array<batch, batches> parts{};
+    std::vector<oscillation> oscillations;
+};
+
+constexpr block_weights one_and_index = [] {
+    block_weights w{};
+    for (std::size_t i = 0; i < longest_block; ++i) {
+        w[i] = {1.0, static_cast<double>(i)};
+    }
+    return w;
+}();
+
+sums_over_time add_up(const std::vector<double>& x, std::vector<oscillation> oscillations) {
+    const std::size_t n = x.size();
+    const double middle = 0.5 * static_cast<double>(n - 1);
+    sums_over_time all{0.0, {}, std::move(oscillations)};
+    for (std::size_t k = 0; k < batches; ++k) {
+        const std::size_t begin = k * n / batches;
+        const std::size_t end = (k + 1) * n / batches;
+        batch& part = all.parts[k];
+        part.t = 0.5 * static_cast<double>(begin + end - 1) - middle;
+        part.count = static_cast<double>(end - begin);
+        for (std::size_t from = begin; from < end; from += longest_block) {
+            const std::size_t count = std::min(longest_block, end - from);
+            const double t = static_cast<double>(from) - middle;
+            const two block = weighted_sums(&x[from], count, one_and_index);
+            part.sum += block.first;
+            all.times += t * block.first + block.second;
+            for (oscillation& o : all.oscillations) {
+                o.add(&x[from], count, t);
+            }
+        }
+    }
+    return all;
+}
+
+/// m + g t + a cos(2 pi f t) + b sin(2 pi f t), each with its variance for samples of variance 1; a and b are 0 without an oscillation.
+struct fit {
+    double f = 0.0;
+    double m = 0.0;
+    double g = 0.0;
+    double a = 0.0;
+    double b = 0.0;
+    double variance_of_g = 0.0;
+    double variance_of_a = 0.0;
+    double variance_of_b = 0.0;
+    double explained = 0.0;  ///< sum of squares
+    double parameters = 2.0;
+
+    /// Its mean over a batch.
+    [[nodiscard]] double mean_over(const batch& part) const {
+        const double line = m + g * part.t;
+        if (f == 0.0) {
+            return line;
+        }
+        const two there = on_circle(f * part.t);
+        return line + (a * there.first + b * there.second) * sum_of_cosines(part.count, f) / part.count;
+    }
+};
+
+double sum_of_squared_times(double n) { return n * (n * n - 1.0) / 12.0; }
+
+fit line_alone(double n, double times) {
+    const double tt = sum_of_squared_times(n);
+    return {.g = times / tt, .variance_of_g = 1.0 / tt, .explained = times * times / tt};
+}
+
+/// The normal equations of 1 and cos are one pair, those of t and sin the other: even and odd functions have no products. The sum of x is 0.
+fit line_and_sine(double n, double times, const oscillation& o) {
+    const double tt = sum_of_squared_times(n);
+    const double c = sum_of_cosines(n, o.f);
+    const double ts = sum_of_t_sines(n, o.f);
+    const double c2 = sum_of_cosines(n, 2.0 * o.f);
+    const double cc = 0.5 * (n + c2);
+    const double ss = 0.5 * (n - c2);
+    fit r{.f = o.f, .parameters = 4.0};
+    r.variance_of_a = 1.0 / (cc - c * c / n);
+    r.variance_of_b = 1.0 / (ss - ts * ts / tt);
+    r.variance_of_g = 1.0 / (tt - ts * ts / ss);
+    r.a = o.cosines * r.variance_of_a;
+    r.b = (o.sines - ts / tt * times) * r.variance_of_b;
+    r.m = -c / n * r.a;
+    r.g = (times - ts * r.b) / tt;
+    r.explained = r.a * o.cosines + r.b * o.sines + r.g * times;
+    return r;
+}
+
+/// Fills in noise, slope and hum.
+void fit_line_and_hum(statistics& st, const std::vector<double>& deviations, double sum_of_squares,
+                      const std::optional<frequency>& sample_rate) {
+    const auto n = static_cast<double>(deviations.size());
+    const std::size_t longest = std::min(longest_block, deviations.size() / batches + 1);
+    std::vector<oscillation> judged;
+    judged.reserve(mains_frequencies.size());
+    for (const double mains : mains_frequencies) {
+        if (!sample_rate) {
+            continue;
+        }
+        const double f = mains / sample_rate->value();
+        if (n * f >= 1.0 && fewest_samples_in_a_period * f <= 1.0) {
+            st.hum.push_back({mains * hertz, n * f, {}, {}});
+            judged.emplace_back(f, longest);
+        }
+    }
+    const sums_over_time sums = add_up(deviations, std::move(judged));
+    std::vector<fit> fits;
+    for (const oscillation& o : sums.oscillations) {
+        fits.push_back(line_and_sine(n, sums.times, o));
+    }
+    const auto explains_less = [](const fit& x, const fit& y) { return x.explained < y.explained; };
+    const fit best = fits.empty() ? line_alone(n, sums.times) : *std::max_element(fits.begin(), fits.end(), explains_less);
+
+    double between_batches = 0.0;
+    for (const batch& part : sums.parts) {
+        const double left = part.sum / part.count - best.mean_over(part);
+        between_batches += part.count * left * left / trend_degrees_of_freedom;
+    }
+    const double of_samples = std::max(0.0, sum_of_squares - best.explained) / (n - best.parameters);
+    const double level = std::max(of_samples, between_batches);
+    st.noise = std::sqrt(of_samples) * code;
+    st.slope = trend{best.g * (n - 1.0) * code, std::sqrt(level * best.variance_of_g) * (n - 1.0) * code};
+    for (std::size_t i = 0; i < fits.size(); ++i) {
+        st.hum[i].amplitude = std::hypot(fits[i].a, fits[i].b) * code;
+        st.hum[i].u = std::sqrt(level * std::max(fits[i].variance_of_a, fits[i].variance_of_b)) * code;
+    }
 }
 
 }  // namespace
@@ -117,15 +337,26 @@ statistics summarise(const run& r, std::int32_t bottom_code, std::int32_t top_co
         return static_cast<std::size_t>(std::count_if(samples.begin(), samples.end(), is_there));
     };
 
-    return {.n = n,
-            .mean = (static_cast<double>(origin) + mean) * code,
-            .s = (n > 1 ? std::sqrt(sum_of_squares / static_cast<double>(n - 1)) : 0.0) * code,
-            .n_eff = effective_number(deviations),
-            .min = *lowest,
-            .max = *highest,
-            .at_bottom = on_end([&](std::int32_t c) { return c <= bottom_code; }),
-            .at_top = on_end([&](std::int32_t c) { return c >= top_code; }),
-            .drift = drift * code};
+    const codes s = (n > 1 ? std::sqrt(sum_of_squares / static_cast<double>(n - 1)) : 0.0) * code;
+    statistics st{.n = n,
+                  .mean = (static_cast<double>(origin) + mean) * code,
+                  .s = s,
+                  .n_eff = effective_number(deviations, sum_of_squares),
+                  .min = *lowest,
+                  .max = *highest,
+                  .at_bottom = on_end([&](std::int32_t c) { return c <= bottom_code; }),
+                  .at_top = on_end([&](std::int32_t c) { return c >= top_code; }),
+                  .drift = drift * code,
+                  .noise = s};
+    if (n >= batches) {
+        fit_line_and_hum(st, deviations, sum_of_squares, r.sample_rate);
+    }
+    return st;
+}
+
+codes largest_shift_of_mean(const spectral_line& of, std::size_t n) {
+    const auto count = static_cast<double>(n);
+    return std::abs(sum_of_cosines(count, of.periods / count)) / count * of.amplitude;
 }
 
 }  // namespace plumbline::capture

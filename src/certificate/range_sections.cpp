@@ -46,15 +46,21 @@ std::string shown_unit(const uncertainty::input& in, double u) { return in.unit 
 std::string distribution_text(const uncertainty::input& in, const std::string& unit) {
     constexpr int digits = 3;  // some half-widths are computed
     return std::visit(
-        overloaded{[](const uncertainty::normal&) -> std::string { return "normal"; },
-                   [&](const uncertainty::rectangular& d) {
-                       return "rectangular, " + plus_or_minus(as_stated(d.half_width, unit, digits));
-                   },
-                   [&](const uncertainty::triangular& d) {
-                       return "triangular, " + plus_or_minus(as_stated(d.half_width, unit, digits));
-                   },
-                   [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
-                   [](const uncertainty::coefficient_times_difference&) -> std::string { return "product of two rectangular"; }},
+        overloaded{
+            [](const uncertainty::normal&) -> std::string { return "normal"; },
+            [&](const uncertainty::rectangular& d) {
+                return "rectangular, " + plus_or_minus(as_stated(d.half_width, unit, digits));
+            },
+            [&](const uncertainty::triangular& d) {
+                return "triangular, " + plus_or_minus(as_stated(d.half_width, unit, digits));
+            },
+            [&](const uncertainty::trapezoidal& d) {
+                return "trapezoidal, " + plus_or_minus(as_stated(d.half_width, unit, digits)) + ", top " +
+                       plus_or_minus(as_stated(d.top_half_width, unit, digits));
+            },
+            [&](const uncertainty::arcsine& d) { return "arcsine, " + plus_or_minus(as_stated(d.half_width, unit, digits)); },
+            [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
+            [](const uncertainty::coefficient_times_difference&) -> std::string { return "product of two rectangular"; }},
         in.spread);
 }
 
@@ -86,9 +92,11 @@ section front_end_section(const calibration::range_calibration& range) {
     parts.all.push_back({"Converter", std::to_string(adc.bits) + " bits, reference " + together(as_stated(adc.reference)) + ' ' +
                                           within(adc.reference_tolerance) + ", " +
                                           within(adc.reference_temperature_coefficient)});
-    parts.all.push_back({"Converter limits", "offset " + within(adc.offset_limit) + ", gain " + within(adc.gain_error_limit) +
-                                                 ", integral non-linearity " + within(adc.integral_nonlinearity) + ", noise " +
-                                                 together(as_stated(adc.noise) + " rms")});
+    parts.all.push_back(
+        {"Converter limits", "offset " + within(adc.offset_limit) + ", gain " + within(adc.gain_error_limit) +
+                                 ", integral non-linearity " + within(adc.integral_nonlinearity) +
+                                 (adc.shape == front_end::converter::inl_shape::smooth ? " (one bow)" : " (stepped)") +
+                                 ", noise " + together(as_stated(adc.noise) + " rms")});
     return {"Channel " + range.channel + ", range " + range.range, false, {run, parts}};
 }
 
@@ -99,30 +107,46 @@ std::string correlation_text(double r) {
     return fixed(r, decimals);
 }
 
-section correction_section(const calibration::range_calibration& range) {
-    const calibration::correction& line = range.result;
+fields line_fields(const std::string& caption, const calibration::correction& line) {
     const rounded gain = round_with_prefix(line.gain, line.u_gain);
     const rounded offset = round_with_prefix(line.offset, line.u_offset);
-    fields result{"", {}};
-    result.all = {
-        {"Gain", together(gain.value_with_unit()) + ", standard uncertainty " + together(gain.U_with_unit())},
-        {"Gain by nominal values", together(significant(range.nominal_gain, 6, unit_symbol<volts_per_code>))},
-        {"Offset (voltage at code 0)",
-         together(offset.value_with_unit()) + ", standard uncertainty " + together(offset.U_with_unit())},
-        {"Covariance of gain and offset", together(power_of_ten(line.covariance, figures_in_full) + " V²/code")},
-        {"Correlation coefficient", correlation_text(line.covariance / (line.u_gain.value() * line.u_offset.value()))},
-    };
+    return {caption,
+            {{"Gain", together(gain.value_with_unit()) + ", standard uncertainty " + together(gain.U_with_unit())},
+             {"Offset (voltage at code 0)",
+              together(offset.value_with_unit()) + ", standard uncertainty " + together(offset.U_with_unit())},
+             {"Covariance of gain and offset", together(power_of_ten(line.covariance, figures_in_full) + " V²/code")},
+             {"Correlation coefficient", correlation_text(line.covariance / (line.u_gain.value() * line.u_offset.value()))}}};
+}
+
+section correction_section(const calibration::range_calibration& range) {
+    const bool two_sided = range.negative_result.has_value();
+    const std::string knee = together("code " + fixed(range.zero.seen.mean.value(), 2));
+    const bool other_below = range.reference.seen.mean > range.zero.seen.mean;
+    fields result = line_fields(two_sided ? std::string(other_below ? "Above " : "Below ") + knee : "", range.result);
+    result.all.push_back({"Gain by nominal values", together(significant(range.nominal_gain, 6, unit_symbol<volts_per_code>))});
     const paragraph correlated{
         "Voltage = offset + gain × code. Gain and offset come from the same two steps and are correlated: their uncertainties "
         "must not be "
         "combined as if they were independent. Take U of a reading from the table below or from the compact form."};
+    fields other;
+    if (two_sided) other = line_fields(std::string(other_below ? "Below " : "Above ") + knee, *range.negative_result);
+    fields earlier{"In force before, for results as found", {}};
+    if (range.before) {
+        earlier.all = {{"Gain", together(significant(range.before->gain.value(), figures_in_full, unit_symbol<volts_per_code>))},
+                       {"Offset", together(significant(range.before->offset.value(), figures_in_full, unit_symbol<voltage>))}};
+    } else {
+        earlier.all = {{"Correction", "not stated"}};
+    }
     const calibration::compact_uncertainty& form = range.compact;
     fields compact{"Compact form of U, never below it within the range: U² = A + C (V - Vc)²", {}};
     compact.all = {{"A", together(power_of_ten(form.a, figures_in_full, rounding::up) + " V²")},
                    {"C", together(power_of_ten(form.c, figures_in_full, rounding::up))},
                    {"Vc", together(as_stated(form.centre))},
                    {"Largest excess over U", together(significant(form.largest_excess, 2, "1", rounding::up))}};
-    return {"Correction", true, {result, correlated, compact}};
+    section out{"Correction", true, {result}};
+    if (two_sided) out.blocks.push_back(other);
+    for (const block& one : {block(correlated), block(compact), block(earlier)}) out.blocks.push_back(one);
+    return out;
 }
 
 /// Voltages at which a range is shown, from its low to its high end.
@@ -148,8 +172,21 @@ public:
         return made_of(calibration::uncalibrated_reading(of_.inputs, range_, code_at(at), when_));
     }
 
+    [[nodiscard]] uncertainty::budget in_use(voltage at) const {
+        return made_of(
+            calibration::reading_in_use(of_.inputs, of_.references, range_, code_at(at), when_.samples, *range_.in_use));
+    }
+    [[nodiscard]] uncertainty::budget mean_of(double samples, voltage at) const {
+        return made_of(calibration::reading(of_.inputs, of_.references, range_, code_at(at),
+                                            {samples, when_.temperature_difference, when_.temperature_half_width}));
+    }
+    [[nodiscard]] uncertainty::budget difference(double samples, voltage from, voltage to) const {
+        return made_of(calibration::difference(of_.inputs, of_.references, range_, code_at(from), code_at(to),
+                                               {samples, when_.temperature_difference, when_.temperature_half_width}));
+    }
+
 private:
-    [[nodiscard]] codes code_at(voltage v) const { return calibration::code_at(range_.result, v); }
+    [[nodiscard]] codes code_at(voltage v) const { return calibration::code_at(range_, v); }
     [[nodiscard]] uncertainty::budget made_of(const uncertainty::uncertain<voltage>& y) const {
         return uncertainty::make_convolved_budget(y, of_.coverage_probability, of_.correlations);
     }
@@ -164,23 +201,56 @@ std::string U_alone(const uncertainty::budget& b, rounding how) {
     return together(round_with_prefix(0.0, b.U, b.unit, how).U_with_unit());
 }
 
+std::string use_text(const calibration::use_conditions& u) {
+    return "In use: up to " + together(as_stated(u.years, "") + " years") + " after the calibration, temperature " +
+           within(u.temperature_half_width) + " about that of the calibration; drift of gain " + within(u.gain_per_year) +
+           " and of offset " + within(u.offset_per_year) + " a year; by the supply gain " + within(u.gain_by_supply) +
+           " and offset " + within(u.offset_by_supply) +
+           ". The mode is that of the calibration: in another the correction does not hold.";
+}
+
 section reading_section(const budgets& of, const calibration::range_calibration& range, rounding how) {
-    table shown{
-        "One sample at calibration, beside the same without calibration (by data sheets)",
-        {"reading", "U", "k", "degrees of freedom", "uncalibrated U", "uncalibrated k", "uncalibrated degrees of freedom"},
-        {}};
+    const bool used = range.in_use.has_value();
+    table shown{used ? "One sample: at calibration, in use, and without calibration (by data sheets)"
+                     : "One sample at calibration, beside the same without calibration (by data sheets)",
+                {"reading", "U", "k", "degrees of freedom"},
+                {}};
+    if (used) shown.columns.insert(shown.columns.end(), {"in use U", "in use k"});
+    shown.columns.insert(shown.columns.end(), {"uncalibrated U", "uncalibrated k", "uncalibrated degrees of freedom"});
     bool few = false;
     for (const voltage& v : shown_voltages(range.chain)) {
         const uncertainty::budget after = of.calibrated(v);
         const uncertainty::budget before = of.uncalibrated(v);
         few = few || after.few_degrees_of_freedom;
-        shown.rows.push_back({together(as_stated(v)), U_alone(after, how), k_text(after.covered),
-                              degrees_text(after.degrees_of_freedom), U_alone(before, how), k_text(before.covered),
-                              degrees_text(before.degrees_of_freedom)});
+        std::vector<std::string> row{together(as_stated(v)), U_alone(after, how), k_text(after.covered),
+                                     degrees_text(after.degrees_of_freedom)};
+        if (used) {
+            const uncertainty::budget later = of.in_use(v);
+            row.insert(row.end(), {U_alone(later, how), k_text(later.covered)});
+        }
+        row.insert(row.end(), {U_alone(before, how), k_text(before.covered), degrees_text(before.degrees_of_freedom)});
+        shown.rows.push_back(std::move(row));
     }
     section out{"Uncertainty of readings", true, {std::move(shown)}};
+    out.blocks.push_back(paragraph{used ? use_text(*range.in_use)
+                                        : "In use: no conditions were stated, so drift, temperature and supply after the "
+                                          "calibration are in none of these figures."});
     if (few)
         out.blocks.push_back(paragraph{"Fewer than 4 degrees of freedom: k is doubtful there; calibrate with more samples."});
+
+    constexpr double averaged = 100.0;
+    const voltage middle = 0.5 * (range.chain.low + range.chain.high);
+    const voltage further = middle + 0.1 * (range.chain.high - range.chain.low);
+    const std::string between = together(as_stated(middle)) + " to " + together(as_stated(further));
+    table kinds{"Other kinds of reading, at calibration", {"reading", "U", "k"}, {}, true};
+    const auto add = [&](const std::string& what, const uncertainty::budget& b) {
+        kinds.rows.push_back({what, U_alone(b, how), k_text(b.covered)});
+    };
+    add("one sample at " + together(as_stated(middle)), of.calibrated(middle));
+    add("mean of 100 independent samples there", of.mean_of(averaged, middle));
+    add("difference of two samples, " + between, of.difference(1.0, middle, further));
+    add("difference of two means of 100, " + between, of.difference(averaged, middle, further));
+    out.blocks.push_back(std::move(kinds));
     return out;
 }
 
@@ -239,6 +309,9 @@ fields evidence(const record::record& of, const std::string& caption, const cali
     fields out{caption, {}};
     std::string by = reference_name(of, step.source.reference);
     if (step.source.stated) by += ": " + stated_voltage_text(*step.source.stated);
+    if (step.source.indicated) by += ": reading " + together(as_stated(*step.source.indicated));
+    by += step.source.source ? "; not measured while connected, source resistance " + resistor_text(*step.source.source)
+                             : "; at the connector while connected";
     const capture::statistics& seen = step.seen;
     out.all = {
         {"Applied by", by},
@@ -257,10 +330,10 @@ section steps_section(const record::record& of, const calibration::range_calibra
     const auto applied = [&](const calibration::step& step) {
         return calibration::reading(of.inputs, of.references, range, step.seen.mean, calibration::at_calibration(range)).value;
     };
-    return {"Steps that the correction was made from",
-            true,
-            {evidence(of, "Zero step", range.zero, applied(range.zero)),
-             evidence(of, "Reference step", range.reference, applied(range.reference))}};
+    std::vector<block> all{evidence(of, "Zero step", range.zero, applied(range.zero)),
+                           evidence(of, "Reference step", range.reference, applied(range.reference))};
+    if (range.negative) all.push_back(evidence(of, "Negative step", *range.negative, applied(*range.negative)));
+    return {"Steps that the correction was made from", true, std::move(all)};
 }
 
 bool has_limit(const calibration::acceptance& limit) { return limit.absolute > voltage() || limit.relative > ratio(); }
@@ -288,9 +361,10 @@ plot error_plot(const calibration::range_calibration& range) {
     const auto up = [&](double error) { return fixed(120.0 - 100.0 * error / top, 1); };
     plot out;
     out.limited = limited;
-    out.description = "Error with its U at each check point" + std::string(limited ? ", between its limits (short bars)" : "") +
-                      ", over the applied voltage";
+    out.description = "Error with its U at each check point as left" +
+                      std::string(limited ? ", between its limits (short bars)" : "") + ", over the applied voltage";
     for (const calibration::check_point& c : range.checks) {
+        if (c.as_found) continue;
         const double x = across(c.applied_value);
         const double e = c.error.value();
         const double U = c.U.value();
@@ -306,6 +380,12 @@ plot error_plot(const calibration::range_calibration& range) {
     return out;
 }
 
+std::string probability_text(double p) {
+    if (p > 0.9995) return together("over 99.9 %");
+    if (p < 0.0005) return together("below 0.1 %");
+    return together(fixed(100.0 * p, 1) + " %");
+}
+
 section check_section(const record::record& of, const calibration::range_calibration& range, rounding how) {
     section out{"Check points", true, {}};
     if (range.checks.empty()) {
@@ -315,23 +395,34 @@ section check_section(const record::record& of, const calibration::range_calibra
         return out;
     }
     const bool limited = has_limit(range.limit);
-    table shown{
-        "",
-        {"applied", "indication", "error ± U", "k", "degrees of freedom", "limit of error", "verdict", "tests the reference"},
-        {}};
     std::string untested;
-    for (const calibration::check_point& c : range.checks) {
-        const auto rounded_to_U = [&](voltage v) { return together(round_with_prefix(v, c.U, how).value_with_unit()); };
-        shown.rows.push_back(
-            {rounded_to_U(c.applied_value), rounded_to_U(c.indication),
-             together(round_with_prefix(c.error, c.U, how).plus_minus()),
-             k_text({of.coverage_probability, c.k,
-                     c.convolved ? uncertainty::coverage::method::convolution : uncertainty::coverage::method::student_t}),
-             degrees_text(c.degrees_of_freedom), limited ? together(plus_or_minus(as_stated(c.permissible, 4))) : "none",
-             limited ? (c.conforms ? "pass" : "fail") : "none", c.tests_reference ? "yes" : "no"});
-        if (!c.tests_reference) untested += (untested.empty() ? "" : ", ") + rounded_to_U(c.applied_value);
+    for (const bool as_found : {true, false}) {
+        table shown{as_found ? "As found, by the correction that was in force before" : "As left, by the correction above",
+                    {"point", "applied", "indication", "error ± U", "k", "degrees of freedom", "limit of error", "verdict",
+                     "probability of conformity", "tests the reference"},
+                    {},
+                    true};
+        for (const calibration::check_point& c : range.checks) {
+            if (c.as_found != as_found) continue;
+            const auto rounded_to_U = [&](voltage v) { return together(round_with_prefix(v, c.U, how).value_with_unit()); };
+            shown.rows.push_back(
+                {c.name, rounded_to_U(c.applied_value), rounded_to_U(c.indication),
+                 together(round_with_prefix(c.error, c.U, how).plus_minus()),
+                 k_text({of.coverage_probability, c.k,
+                         c.convolved ? uncertainty::coverage::method::convolution : uncertainty::coverage::method::student_t}),
+                 degrees_text(c.degrees_of_freedom), limited ? together(plus_or_minus(as_stated(c.permissible, 4))) : "none",
+                 c.verdict ? std::string(conformity::word(*c.verdict)) : "none",
+                 c.verdict ? probability_text(c.conformance_probability) : "none", c.tests_reference ? "yes" : "no"});
+            if (!c.tests_reference) untested += (untested.empty() ? "" : ", ") + rounded_to_U(c.applied_value);
+        }
+        if (!shown.rows.empty()) {
+            out.blocks.push_back(std::move(shown));
+        } else if (as_found) {
+            out.blocks.push_back(paragraph{"As found, before this correction: no check points were recorded."});
+        } else {
+            out.blocks.push_back(paragraph{"As left: no check points. The new correction was not tested."});
+        }
     }
-    out.blocks.push_back(std::move(shown));
     out.blocks.push_back(error_plot(range));
     if (!untested.empty()) {
         out.blocks.push_back(
@@ -340,18 +431,20 @@ section check_section(const record::record& of, const calibration::range_calibra
                       "would show in none of these points."});
     }
     if (limited) {
-        out.blocks.push_back(paragraph{
-            "Statement of conformity, for the check points above only. Specification: error within " + limit_text(range.limit) +
-            ". Decision rule: simple acceptance (JCGM 106:2012, 8.2; ILAC-G8:09/2019, 4.2.1), pass where the "
-            "error lies within the limit, judged on unrounded figures, without a guard band. Right at the limit "
-            "the risk of a wrong verdict is up to 50 %."});
+        out.blocks.push_back(
+            paragraph{"Statement of conformity, for the check points above only. Specification: error within " +
+                      limit_text(range.limit) + ". Decision rule: " + conformity::statement(range.limit.rule) +
+                      ". Judged on unrounded figures. The probability of conformity takes the error as normal with u = U/k "
+                      "(JCGM 106:2012, 7.4)."});
     } else {
         out.blocks.push_back(paragraph{"No specification was stated, so there is no statement of conformity."});
     }
     for (const calibration::check_point& c : range.checks) {
-        out.blocks.push_back(evidence(
-            of, "Evidence of the check point at " + together(round_with_prefix(c.applied_value, c.U, how).value_with_unit()),
-            c.observed, c.applied_value));
+        out.blocks.push_back(evidence(of,
+                                      "Evidence of the check point at " +
+                                          together(round_with_prefix(c.applied_value, c.U, how).value_with_unit()) +
+                                          (c.as_found ? ", as found" : ""),
+                                      c.observed, c.applied_value));
     }
     return out;
 }
@@ -394,17 +487,21 @@ section summary(const record::record& of, rounding how) {
         return out;
     }
     table shown{"U of one sample at calibration",
-                {"range", "U at the low end", "U in the middle", "U at the high end", "check points within limits"},
+                {"range", "U at the low end", "U in the middle", "U at the high end", "check points passed, as left"},
                 {},
                 true};
     for (const calibration::range_calibration& range : of.ranges) {
         const budgets uncertainty(of, range);
         const std::vector<voltage> at = shown_voltages(range.chain);
         const auto U = [&](voltage v) { return U_alone(uncertainty.calibrated(v), how); };
-        const auto passed = std::count_if(range.checks.begin(), range.checks.end(), [](const auto& c) { return c.conforms; });
-        const std::string verdicts = std::to_string(passed) + " of " + std::to_string(range.checks.size());
+        const auto left = [](const calibration::check_point& c) { return !c.as_found; };
+        const auto judged = std::count_if(range.checks.begin(), range.checks.end(), left);
+        const auto passed = std::count_if(range.checks.begin(), range.checks.end(), [&](const calibration::check_point& c) {
+            return left(c) && c.verdict == conformity::verdict::pass;
+        });
+        const std::string verdicts = std::to_string(passed) + " of " + std::to_string(judged);
         shown.rows.push_back({together("channel " + range.channel + ", " + range.range), U(at.front()), U(at[at.size() / 2]),
-                              U(at.back()), together(has_limit(range.limit) && !range.checks.empty() ? verdicts : "not judged")});
+                              U(at.back()), together(has_limit(range.limit) && judged > 0 ? verdicts : "not judged")});
     }
     out.blocks.push_back(std::move(shown));
     return out;

@@ -1,5 +1,6 @@
 #include "sheet.hpp"
 
+#include <algorithm>
 #include <plumbline/record/record.hpp>
 #include <string>
 #include <utility>
@@ -94,6 +95,36 @@ section conditions(const record::record& of) {
     return {"Method and conditions", false, {std::move(all)}};
 }
 
+template <class Quantity>
+std::string limits_text(Quantity half_width) {
+    return together("±" + as_stated(half_width));
+}
+
+std::string band_text(const calibration::temperature_band& band) {
+    return together(as_stated(band.low.degrees, "") + " °C") + " to " + together(as_stated(band.high.degrees, "") + " °C");
+}
+
+void describe(fields& to, const calibration::meter& m) {
+    to.all.push_back({"Specification", together("±(" + as_stated(m.of_reading) + " of reading + " + as_stated(m.counts, "") +
+                                                " counts of " + as_stated(m.count) + ')') +
+                                           ", range " + together(as_stated(m.range)) + ", taken as rectangular"});
+    if (m.band) {
+        to.all.push_back({"Holds at", band_text(*m.band) + "; outside, wider by " +
+                                          together(as_stated(100.0 * m.outside_per_kelvin, "") + " %") +
+                                          " of itself per kelvin"});
+    }
+    to.all.push_back({"Input resistance", together(as_stated(m.input_resistance))});
+}
+
+void describe(fields& to, const calibration::reference_part& p) {
+    to.all.push_back({"Output", together(as_stated(p.nominal)) + ' ' + limits_text(p.initial_tolerance) + " at " +
+                                    together(as_stated(p.nominal_temperature.degrees, "") + " °C") + ", " +
+                                    limits_text(p.temperature_coefficient)});
+    to.all.push_back({"Ageing", limits_text(p.ageing)});
+    to.all.push_back({"Line and load regulation", limits_text(p.regulation)});
+    to.all.push_back({"Noise", together(as_stated(p.noise)) + " (standard uncertainty)"});
+}
+
 section references(const record::record& of) {
     section out{"References and traceability", false, {}};
     if (of.references.empty()) out.blocks.push_back(paragraph{"None; no traceability claimed."});
@@ -106,7 +137,14 @@ section references(const record::record& of) {
             one.all.push_back({"Top resistor", resistor_text(r.divider->top)});
             one.all.push_back({"Bottom resistor", resistor_text(r.divider->bottom)});
         }
-        if (!r.output && !r.divider) one.all.push_back({"Output", "stated with each step"});
+        if (r.meter) describe(one, *r.meter);
+        if (r.part) describe(one, *r.part);
+        if (!r.output && !r.divider && !r.meter && !r.part) one.all.push_back({"Output", "stated with each step"});
+        if (!r.valid_from.empty() || !r.valid_until.empty()) {
+            one.all.push_back({"Statement valid", stated(r.valid_from, "from a date not stated") + " to " +
+                                                      stated(r.valid_until, "a date not stated")});
+        }
+        if (r.valid) one.all.push_back({"Statement valid at", band_text(*r.valid)});
         one.all.push_back({"Traceability", stated(r.traceability, "no traceability claimed")});
         out.blocks.push_back(std::move(one));
     }
@@ -143,13 +181,17 @@ section reading_guide(const record::record& of, rounding how) {
     return out;
 }
 
-section statements() {
+section statements(const record::record& of) {
+    const bool found = std::any_of(of.ranges.begin(), of.ranges.end(), [](const calibration::range_calibration& r) {
+        return std::any_of(r.checks.begin(), r.checks.end(), [](const calibration::check_point& c) { return c.as_found; });
+    });
     return {"What this certificate says",
             false,
             {items{{
                 "The results relate only to the device named here, as it was on the date of calibration.",
                 "This is an own measurement and not an accredited calibration.",
-                "It holds one set of results. Results from before an adjustment or repair: none recorded.",
+                found ? "Results as found stand beside those as left; no other adjustment or repair is recorded."
+                      : "It holds one set of results. Results from before an adjustment or repair: none recorded.",
                 "Opinions: none besides the advice that stands with findings.",
             }}}};
 }
@@ -207,7 +249,7 @@ sheet make_sheet(const record::record& of, rounding how) {
     for (const calibration::range_calibration& r : of.ranges) {
         for (section& part : range_sections(of, r, how)) out.sections.push_back(std::move(part));
     }
-    out.sections.push_back(statements());
+    out.sections.push_back(statements(of));
     out.end_mark = "End of certificate " + out.number;
     make_printable(out);
     return out;

@@ -17,6 +17,12 @@ namespace {
 
 constexpr std::size_t longest_number = 64;
 
+// What is_date() and is_record_number() accept, as far as JSON Schema can say it.
+constexpr const char* date_schema = R"({"pattern": "^[0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01])$"})";
+constexpr const char* date_or_nothing_schema = R"({"pattern": "^([0-9]{4}-(0[1-9]|1[0-2])-(0[1-9]|[12][0-9]|3[01]))?$"})";
+constexpr const char* number_schema = R"({"pattern": "^[A-Za-z0-9_-][A-Za-z0-9._-]{0,63}$"})";
+constexpr const char* number_or_nothing_schema = R"({"pattern": "^([A-Za-z0-9_-][A-Za-z0-9._-]{0,63})?$"})";
+
 /// A text that may be left out of a session and is then empty.
 void may_text(fields& f, const char* key, std::string& value) {
     if (f.gives(key)) f.text(key, value);
@@ -40,7 +46,8 @@ bool is_date(const std::string& text) {
 
 void visit_date(fields& f, const char* key, std::string& value) {
     f.text(key, value);
-    f.expect(is_date(value), key, "found " + shown(value), "a day of the calendar as YYYY-MM-DD", "correct the date");
+    f.expect(is_date(value), key, "found " + shown(value), "a day of the calendar as YYYY-MM-DD", "correct the date",
+             date_schema);
 }
 
 /// Dates written as YYYY-MM-DD come in the order of their texts.
@@ -49,12 +56,16 @@ void expect_order(fields& f, const char* key, const std::string& earlier, const 
              "correct one of the two dates");
 }
 
+/// A date that may be left out of a session and is then empty.
+void may_date(fields& f, const char* key, std::string& value) {
+    if (!f.gives(key)) return;
+    f.text(key, value);
+    f.expect(value.empty() || is_date(value), key, "found " + shown(value), "a day of the calendar as YYYY-MM-DD, or nothing",
+             "correct the date", date_or_nothing_schema);
+}
+
 void visit(fields& f, dates& d) {
-    if (f.gives("received")) {
-        f.text("received", d.received);
-        f.expect(d.received.empty() || is_date(d.received), "received", "found " + shown(d.received),
-                 "a day of the calendar as YYYY-MM-DD, or nothing", "correct the date");
-    }
+    may_date(f, "received", d.received);
     visit_date(f, "begun", d.begun);
     visit_date(f, "ended", d.ended);
     visit_date(f, "issued", d.issued);
@@ -77,15 +88,28 @@ void visit(fields& f, device& d) {
     may_text(f, "condition", d.condition);
 }
 
+void visit_temperature(fields& f, const char* key, celsius& t) {
+    f.figure(key, t.degrees, "degC");
+    f.expect(t.degrees >= -273.15, key, fmt::format("found {} degC", t.degrees), "a temperature above absolute zero",
+             "correct the number");
+}
+
+/// One of a closed set of words, in the order of the enumeration's values.
+template <class Enum, std::size_t N>
+void visit_word(fields& f, const char* key, Enum& value, const std::array<const char*, N>& words) {
+    std::string word = words[static_cast<std::size_t>(value)];
+    f.word(key, word, words, fmt::format("\"{}\"", fmt::join(words, "\", \"")), "correct the word");
+    value = static_cast<Enum>(std::find(words.begin(), words.end(), word) - words.begin());
+}
+
 void visit(fields& f, ambient& a) {
-    f.figure("temperature", a.temperature.degrees, "degC");
-    f.expect(a.temperature.degrees >= -273.15, "temperature", fmt::format("found {} degC", a.temperature.degrees),
-             "a temperature above absolute zero", "correct the number");
+    visit_temperature(f, "temperature", a.temperature);
     f.quantity("temperature_half_width", a.temperature_half_width, demand::not_negative);
     if (f.has("humidity_percent", a.humidity_percent.has_value())) {
         double percent = a.humidity_percent.value_or(0.0);
         f.number("humidity_percent", percent, demand::not_negative);
-        f.expect(percent <= 100.0, "humidity_percent", fmt::format("found {}", percent), "at most 100", "correct the number");
+        f.expect(percent <= 100.0, "humidity_percent", fmt::format("found {}", percent), "at most 100", "correct the number",
+                 R"({"maximum": 100})");
         a.humidity_percent = percent;
     }
     if (f.gives("warm_up_minutes")) f.number("warm_up_minutes", a.warm_up_minutes, demand::not_negative);
@@ -110,18 +134,51 @@ void visit_resistor(fields& f, const char* key, front_end::resistor& r) {
 /// Value with its spread: {"value", "U", "k"} or {"value", "limits"}, among the fields of the object that states it.
 void visit_stated(fields& f, calibration::stated_voltage& v) {
     f.quantity("value", v.value);
-    const auto* bounds = std::get_if<calibration::limits>(&v.spread);
-    if (f.has("limits", bounds != nullptr)) {
-        calibration::limits l = bounds != nullptr ? *bounds : calibration::limits{};
+    const auto visit_limits = [&] {
+        const auto* known = std::get_if<calibration::limits>(&v.spread);
+        calibration::limits l = known != nullptr ? *known : calibration::limits{};
         f.quantity("limits", l.half_width, demand::above_zero);
         v.spread = l;
-        return;
-    }
-    const auto* known = std::get_if<calibration::expanded>(&v.spread);
-    calibration::expanded e = known != nullptr ? *known : calibration::expanded{};
-    f.quantity("U", e.U, demand::above_zero);
-    f.number("k", e.k, demand::above_zero);
-    v.spread = e;
+    };
+    const auto visit_expanded = [&] {
+        const auto* known = std::get_if<calibration::expanded>(&v.spread);
+        calibration::expanded e = known != nullptr ? *known : calibration::expanded{};
+        f.quantity("U", e.U, demand::above_zero);
+        f.number("k", e.k, demand::above_zero);
+        v.spread = e;
+    };
+    f.either("limits", std::holds_alternative<calibration::limits>(v.spread), visit_limits, visit_expanded);
+}
+
+void visit_band(fields& f, const char* key, std::optional<calibration::temperature_band>& band) {
+    if (!f.has(key, band.has_value())) return;
+    if (!band) band.emplace();
+    f.object(key, [&] {
+        visit_temperature(f, "low", band->low);
+        visit_temperature(f, "high", band->high);
+        f.expect(band->low.degrees <= band->high.degrees, "high", fmt::format("found {} degC", band->high.degrees),
+                 fmt::format("at least the low end, {} degC", band->low.degrees), "correct the ends");
+    });
+}
+
+void visit(fields& f, calibration::meter& m) {
+    f.quantity("of_reading", m.of_reading, demand::not_negative);
+    f.number("counts", m.counts, demand::not_negative);
+    f.quantity("count", m.count, demand::above_zero);
+    f.quantity("range", m.range, demand::above_zero);
+    f.quantity("input_resistance", m.input_resistance, demand::above_zero);
+    visit_band(f, "valid_temperature", m.band);
+    if (f.gives("outside_per_kelvin")) f.number("outside_per_kelvin", m.outside_per_kelvin, demand::not_negative);
+}
+
+void visit(fields& f, calibration::reference_part& p) {
+    f.quantity("nominal", p.nominal);
+    f.quantity("initial_tolerance", p.initial_tolerance, demand::not_negative);
+    if (f.gives("nominal_temperature")) visit_temperature(f, "nominal_temperature", p.nominal_temperature);
+    f.quantity("temperature_coefficient", p.temperature_coefficient, demand::not_negative);
+    if (f.gives("ageing")) f.quantity("ageing", p.ageing, demand::not_negative);
+    if (f.gives("regulation")) f.quantity("regulation", p.regulation, demand::not_negative);
+    if (f.gives("noise")) f.quantity("noise", p.noise, demand::not_negative);
 }
 
 void visit(fields& f, calibration::reference& r) {
@@ -145,6 +202,25 @@ void visit(fields& f, calibration::reference& r) {
     }
     f.expect(!(r.output && r.divider), "divider", "found both an output and a divider", "one of them",
              "keep the output where the voltage was measured, the divider where it is computed");
+    if (f.has("meter", r.meter.has_value())) {
+        if (!r.meter) r.meter.emplace();
+        f.object("meter", [&] { visit(f, *r.meter); });
+    }
+    if (f.has("part", r.part.has_value())) {
+        if (!r.part) r.part.emplace();
+        f.object("part", [&] { visit(f, *r.part); });
+    }
+    const int forms = (r.output ? 1 : 0) + (r.divider ? 1 : 0) + (r.meter ? 1 : 0) + (r.part ? 1 : 0);
+    f.expect(forms <= 1, r.part ? "part" : "meter", "found another form of the same reference beside it",
+             "one of \"output\", \"divider\", \"meter\", \"part\"", "keep the one that was used");
+    f.also("", R"({"not": {"anyOf": [{"required": ["output", "divider"]}, {"required": ["output", "meter"]},
+                                    {"required": ["output", "part"]}, {"required": ["divider", "meter"]},
+                                    {"required": ["divider", "part"]}, {"required": ["meter", "part"]}]}})",
+           "");
+    may_date(f, "valid_from", r.valid_from);
+    may_date(f, "valid_until", r.valid_until);
+    if (!r.valid_until.empty()) expect_order(f, "valid_until", r.valid_from, r.valid_until, "valid_from");
+    visit_band(f, "valid_temperature", r.valid);
 }
 
 template <class T>
@@ -160,7 +236,7 @@ void expect_sound(fields& f, const std::vector<calibration::reference>& referenc
                  "found " + shown(r.id) + " a second time", "an id of its own for each reference", "rename one of them");
         if (!r.divider) continue;
         const auto from = by_id(references, r.divider->from);
-        f.expect(from != references.end() && from->output.has_value(), at + "divider/from", "found " + shown(r.divider->from),
+        f.expect(from != references.end() && (from->output || from->part), at + "divider/from", "found " + shown(r.divider->from),
                  "the id of a reference that states its output", "name that reference, or state its output");
     }
 }
@@ -175,6 +251,20 @@ void visit(fields& f, capture::statistics& s) {
     f.count("at_bottom", s.at_bottom);
     f.count("at_top", s.at_top);
     f.quantity("drift", s.drift);
+    f.quantity("noise", s.noise, demand::not_negative);
+    if (f.has("trend", s.slope.has_value())) {
+        if (!s.slope) s.slope.emplace();
+        f.object("trend", [&] {
+            f.quantity("change", s.slope->change);
+            f.quantity("u", s.slope->u, demand::not_negative);
+        });
+    }
+    f.list("hum", s.hum, [&](capture::spectral_line& line) {
+        f.quantity("frequency", line.at, demand::above_zero);
+        f.number("periods", line.periods, demand::above_zero);
+        f.quantity("amplitude", line.amplitude, demand::not_negative);
+        f.quantity("u", line.u, demand::not_negative);
+    });
 }
 
 bool is_sha256(const std::string& text) {
@@ -188,13 +278,15 @@ void visit_step(fields& f, calibration::step& s) {
         f.text("column", s.evidence.column);
         f.text("sha256", s.evidence.sha256);
         f.expect(is_sha256(s.evidence.sha256), "sha256", "found " + shown(s.evidence.sha256),
-                 "64 hexadecimal digits in lower case", "use the record as it was written");
+                 "64 hexadecimal digits in lower case", "use the record as it was written", R"({"pattern": "^[0-9a-f]{64}$"})");
         f.quantity("sample_rate", s.evidence.sample_rate, demand::above_zero);
     });
     f.object("seen", [&] { visit(f, s.seen); });
 }
 
 void visit(fields& f, calibration::check_point& c) {
+    f.text("name", c.name, wording::not_empty);
+    f.flag("as_found", c.as_found);
     visit_step(f, c.observed);
     f.quantity("applied_value", c.applied_value);
     f.quantity("indication", c.indication);
@@ -204,8 +296,21 @@ void visit(fields& f, calibration::check_point& c) {
     f.flag("convolved", c.convolved);
     f.number_or_infinite("degrees_of_freedom", c.degrees_of_freedom, demand::above_zero);
     f.quantity("permissible", c.permissible, demand::not_negative);
-    f.flag("conforms", c.conforms);
+    if (f.has("verdict", c.verdict.has_value())) {
+        conformity::verdict v = c.verdict.value_or(conformity::verdict::pass);
+        visit_word(f, "verdict", v, std::array{"pass", "conditional pass", "conditional fail", "fail"});
+        c.verdict = v;
+    }
+    f.number("conformance_probability", c.conformance_probability, demand::not_negative);
     f.flag("tests_reference", c.tests_reference);
+}
+
+void visit(fields& f, calibration::correction& c) {
+    f.quantity("gain", c.gain);
+    f.quantity("u_gain", c.u_gain, demand::not_negative);
+    f.quantity("offset", c.offset);
+    f.quantity("u_offset", c.u_offset, demand::not_negative);
+    f.figure("covariance", c.covariance, "V^2/code");
 }
 
 void visit(fields& f, calibration::range_calibration& r) {
@@ -213,17 +318,20 @@ void visit(fields& f, calibration::range_calibration& r) {
     f.text("range", r.range, wording::not_empty);
     f.object("mode", [&] { visit(f, r.mode); });
     f.object("chain", [&] { visit(f, r.chain); });
+    visit_temperature(f, "ambient", r.ambient);
     f.quantity("temperature_half_width", r.temperature_half_width, demand::not_negative);
     f.object("zero", [&] { visit_step(f, r.zero); });
     f.object("reference", [&] { visit_step(f, r.reference); });
     f.figure("nominal_gain", r.nominal_gain, "V/code");
-    f.object("correction", [&] {
-        f.quantity("gain", r.result.gain);
-        f.quantity("u_gain", r.result.u_gain, demand::not_negative);
-        f.quantity("offset", r.result.offset);
-        f.quantity("u_offset", r.result.u_offset, demand::not_negative);
-        f.figure("covariance", r.result.covariance, "V^2/code");
-    });
+    f.object("correction", [&] { visit(f, r.result); });
+    const auto visit_negative = [&] {
+        if (!r.negative) r.negative.emplace();
+        if (!r.negative_result) r.negative_result.emplace();
+        f.object("negative", [&] { visit_step(f, *r.negative); });
+        f.object("negative_correction", [&] { visit(f, *r.negative_result); });
+    };
+    f.either("negative", r.negative.has_value(), visit_negative, [] {});
+    visit_before_and_after(f, r.before, r.in_use);
     f.object("compact", [&] {
         f.figure("a", r.compact.a, "V^2", demand::not_negative);
         f.number("c", r.compact.c, demand::not_negative);
@@ -244,7 +352,7 @@ void visit(fields& f, calibration::range_calibration& r) {
 using uncertainty::distribution;
 
 constexpr std::array<const char*, std::variant_size_v<distribution>> distribution_names{
-    "normal", "rectangular", "triangular", "repeated", "coefficient times difference"};
+    "normal", "rectangular", "triangular", "repeated", "coefficient times difference", "trapezoidal", "arcsine"};
 
 distribution distribution_of(std::size_t index) {
     switch (index) {
@@ -256,19 +364,17 @@ distribution distribution_of(std::size_t index) {
             return uncertainty::triangular{};
         case 3:
             return uncertainty::repeated{};
-        default:
+        case 4:
             return uncertainty::coefficient_times_difference{};
+        case 5:
+            return uncertainty::trapezoidal{};
+        default:
+            return uncertainty::arcsine{};
     }
 }
 
-void visit_spread(fields& f, const std::string& unit, distribution& d) {
-    std::string name = distribution_names[d.index()];
-    f.text("distribution", name);
-    const auto* known = std::find(distribution_names.begin(), distribution_names.end(), name);
-    f.expect(known != distribution_names.end(), "distribution", "found " + shown(name),
-             fmt::format("\"{}\"", fmt::join(distribution_names, "\", \"")), "use the record as it was written");
-    const auto index = static_cast<std::size_t>(known - distribution_names.begin());
-    if (d.index() != index) d = distribution_of(index);
+/// The fields of the distribution that there is.
+void visit_figures(fields& f, const std::string& unit, distribution& d) {
     std::visit(
         [&](auto& spread) {
             using kind = std::remove_reference_t<decltype(spread)>;
@@ -279,6 +385,11 @@ void visit_spread(fields& f, const std::string& unit, distribution& d) {
                 f.figure("half_width", spread.half_width, "K", demand::not_negative);
                 f.text("coefficient_of", spread.coefficient_of);
                 f.text("factor", spread.factor);
+            } else if constexpr (std::is_same_v<kind, uncertainty::trapezoidal>) {
+                f.figure("half_width", spread.half_width, unit.c_str(), demand::not_negative);
+                f.figure("top_half_width", spread.top_half_width, unit.c_str(), demand::not_negative);
+                f.expect(spread.top_half_width <= spread.half_width, "top_half_width",
+                         fmt::format("found {}", spread.top_half_width), "at most half_width", "correct the number");
             } else if constexpr (requires { spread.half_width; }) {
                 f.figure("half_width", spread.half_width, unit.c_str(), demand::not_negative);
             } else {
@@ -289,17 +400,30 @@ void visit_spread(fields& f, const std::string& unit, distribution& d) {
         d);
 }
 
+void visit_spread(fields& f, const std::string& unit, distribution& d) {
+    std::string name = distribution_names[d.index()];
+    f.word("distribution", name, distribution_names, fmt::format("\"{}\"", fmt::join(distribution_names, "\", \"")),
+           "use the record as it was written");
+    f.by_word("distribution", name, distribution_names, [&] {
+        const auto* known = std::find(distribution_names.begin(), distribution_names.end(), name);
+        const auto index = static_cast<std::size_t>(known - distribution_names.begin());
+        if (d.index() != index) d = distribution_of(index);
+        visit_figures(f, unit, d);
+    });
+}
+
 constexpr std::array<const char*, 10> input_units{"V", "code", "ohm", "A", "Hz", "s", "1", "K", "V/code", "1/K"};
 
 void visit(fields& f, uncertainty::input& in) {
     f.text("id", in.id, wording::not_empty);
     f.text("label", in.label);
     f.text("source", in.source);
-    f.text("unit", in.unit);
-    f.expect(std::find(input_units.begin(), input_units.end(), in.unit) != input_units.end(), "unit", "found " + shown(in.unit),
-             fmt::format("\"{}\"", fmt::join(input_units, "\", \"")), "use the record as it was written");
-    f.figure("estimate", in.estimate, in.unit.c_str());
-    visit_spread(f, in.unit, in.spread);
+    f.word("unit", in.unit, input_units, fmt::format("\"{}\"", fmt::join(input_units, "\", \"")),
+           "use the record as it was written");
+    f.by_word("unit", in.unit, input_units, [&] {
+        f.figure("estimate", in.estimate, in.unit.c_str());
+        visit_spread(f, in.unit, in.spread);
+    });
 }
 
 void visit_inputs(fields& f, uncertainty::input_set& set) {
@@ -321,7 +445,7 @@ void visit_correlations(fields& f, record& r) {
         f.text("second", c.second);
         f.number("coefficient", c.coefficient);
         f.expect(c.coefficient >= -1.0 && c.coefficient <= 1.0, "coefficient", fmt::format("found {}", c.coefficient),
-                 "a number from -1 to 1", "correct the number");
+                 "a number from -1 to 1", "correct the number", R"({"minimum": -1, "maximum": 1})");
     });
     for (std::size_t i = 0; i < r.correlations.size(); ++i) {
         for (const auto& [key, id] :
@@ -334,22 +458,19 @@ void visit_correlations(fields& f, record& r) {
 
 void visit_model(fields& f, model_identity& m) {
     f.object("model", [&] {
-        f.text("name", m.name);
-        f.expect(m.name == calibration::model_name, "name", "found " + shown(m.name),
-                 fmt::format("\"{}\", the model that this library computes", calibration::model_name),
-                 "read it with the library that wrote it, or a newer one");
+        f.word("name", m.name, std::array{calibration::model_name},
+               fmt::format("\"{}\", the model that this library computes", calibration::model_name),
+               "read it with the library that wrote it, or a newer one");
         f.whole("version", m.version, 1);
         f.expect(m.version == calibration::model_version, "version", fmt::format("found version {}", m.version),
                  fmt::format("{}, the version that this library computes", calibration::model_version),
-                 "read it with the library that wrote it");
+                 "read it with the library that wrote it", fmt::format(R"({{"const": {}}})", calibration::model_version));
     });
 }
 
 void visit_kind(fields& f, kind& k) {
     std::string name = k == kind::instrument ? "instrument" : "probe";
-    f.text("kind", name);
-    f.expect(name == "instrument" || name == "probe", "kind", "found " + shown(name), "\"instrument\" or \"probe\"",
-             "correct the word");
+    f.word("kind", name, std::array{"instrument", "probe"}, "\"instrument\" or \"probe\"", "correct the word");
     k = name == "instrument" ? kind::instrument : kind::probe;
 }
 
@@ -357,12 +478,12 @@ void visit_numbers(fields& f, record& r) {
     const char* expected = "1 to 64 letters, digits, '.', '_' or '-', not beginning with '.'";
     const char* remedy = "choose a number that can name a file";
     f.text("number", r.number);
-    f.expect(is_record_number(r.number), "number", "found " + shown(r.number), expected, remedy);
+    f.expect(is_record_number(r.number), "number", "found " + shown(r.number), expected, remedy, number_schema);
     may_text(f, "replaces", r.replaces);
     may_text(f, "reason", r.reason);
+    f.expect(r.replaces.empty() || is_record_number(r.replaces), "replaces", "found " + shown(r.replaces), expected,
+             "give the number of the earlier record", number_or_nothing_schema);
     if (!r.replaces.empty()) {
-        f.expect(is_record_number(r.replaces), "replaces", "found " + shown(r.replaces), expected,
-                 "give the number of the earlier record");
         f.expect(r.replaces != r.number, "replaces", "found the record's own number", "that of an earlier one",
                  "give the new record a number of its own");
     }
@@ -379,10 +500,13 @@ void visit_envelope(fields& f, const char* what, int known_version) {
     if (ours) f.text("plumbline", found);
     f.expect(ours && found == what, "plumbline", ours ? "found " + shown(found) : "found no such field",
              fmt::format("\"{}\"", what), fmt::format("give a {} file", what));
+    f.also("", R"({"required": ["plumbline"]})", "");
+    f.also("plumbline", fmt::format(R"({{"const": "{}"}})", what), "");
     int version = known_version;
     f.whole("schema", version, 1);
     f.expect(version <= known_version, "schema", fmt::format("found version {}", version),
-             fmt::format("at most {}, the newest that this library reads", known_version), "read it with a newer library");
+             fmt::format("at most {}, the newest that this library reads", known_version), "read it with a newer library",
+             fmt::format(R"({{"maximum": {}}})", known_version));
 }
 
 bool is_record_number(const std::string& text) {
@@ -410,15 +534,63 @@ void visit_header(fields& f, record& r) {
 
 void visit(fields& f, calibration::applied& a) {
     f.text("reference", a.reference, wording::not_empty);
-    if (f.has("value", a.stated.has_value())) {
+    const auto visit_value = [&] {
         if (!a.stated) a.stated.emplace();
         visit_stated(f, *a.stated);
+    };
+    f.either("value", a.stated.has_value(), visit_value, [] {});
+    if (f.has("reading", a.indicated.has_value())) {
+        voltage reading = a.indicated.value_or(voltage());
+        f.quantity("reading", reading);
+        a.indicated = reading;
     }
+    f.expect(!(a.stated && a.indicated), "reading", "found both a value and a reading", "one of them",
+             "give the reading where the meter has a specification, the value where its uncertainty is stated");
+    f.also("", R"({"not": {"required": ["value", "reading"]}})", "");
+    if (f.has("source", a.source.has_value())) {
+        if (!a.source) a.source.emplace();
+        visit_resistor(f, "source", *a.source);
+    }
+}
+
+void visit(fields& f, conformity::decision_rule<voltage>& rule) {
+    f.number("times_U", rule.times_U);
+    f.quantity("absolute", rule.absolute);
+    visit_word(f, "words", rule.words, std::array{"two", "four"});
+    f.expect(rule.words == conformity::wording::two || rule.times_U > 0.0 || rule.absolute > voltage(), "words",
+             "found four words without a guard band", "a guard band above 0 for four words", "give one, or use two words");
 }
 
 void visit(fields& f, calibration::acceptance& a) {
     f.quantity("absolute", a.absolute, demand::not_negative);
     f.quantity("relative", a.relative, demand::not_negative);
+    if (f.gives("rule")) f.object("rule", [&] { visit(f, a.rule); });
+}
+
+void visit(fields& f, calibration::plain_correction& c) {
+    f.quantity("gain", c.gain);
+    f.quantity("offset", c.offset);
+}
+
+void visit(fields& f, calibration::use_conditions& u) {
+    f.number("years", u.years, demand::not_negative);
+    f.quantity("temperature_half_width", u.temperature_half_width, demand::not_negative);
+    f.quantity("gain_per_year", u.gain_per_year, demand::not_negative);
+    f.quantity("offset_per_year", u.offset_per_year, demand::not_negative);
+    f.quantity("gain_by_supply", u.gain_by_supply, demand::not_negative);
+    f.quantity("offset_by_supply", u.offset_by_supply, demand::not_negative);
+}
+
+void visit_before_and_after(fields& f, std::optional<calibration::plain_correction>& before,
+                            std::optional<calibration::use_conditions>& in_use) {
+    if (f.has("before", before.has_value())) {
+        if (!before) before.emplace();
+        f.object("before", [&] { visit(f, *before); });
+    }
+    if (f.has("in_use", in_use.has_value())) {
+        if (!in_use) in_use.emplace();
+        f.object("in_use", [&] { visit(f, *in_use); });
+    }
 }
 
 void visit(fields& f, front_end::mode& m) {
@@ -442,17 +614,19 @@ void visit(fields& f, front_end::chain& c) {
         f.object("bias", [&] {
             visit_resistor(f, "branch", bias.branch);
             if (f.gives("from_converter_reference")) f.flag("from_converter_reference", bias.from_converter_reference);
-            if (!bias.from_converter_reference || f.gives("supply")) {
-                f.quantity("supply", bias.supply);
-            } else {
-                supply_given = false;
-            }
-            if (!bias.from_converter_reference || f.gives("supply_tolerance")) {
-                f.quantity("supply_tolerance", bias.supply_tolerance, demand::not_negative);
-            }
-            if (!bias.from_converter_reference || f.gives("supply_temperature_coefficient")) {
-                f.quantity("supply_temperature_coefficient", bias.supply_temperature_coefficient, demand::not_negative);
-            }
+            f.by_flag("from_converter_reference", bias.from_converter_reference, [&] {
+                if (!bias.from_converter_reference || f.gives("supply")) {
+                    f.quantity("supply", bias.supply);
+                } else {
+                    supply_given = false;
+                }
+                if (!bias.from_converter_reference || f.gives("supply_tolerance")) {
+                    f.quantity("supply_tolerance", bias.supply_tolerance, demand::not_negative);
+                }
+                if (!bias.from_converter_reference || f.gives("supply_temperature_coefficient")) {
+                    f.quantity("supply_temperature_coefficient", bias.supply_temperature_coefficient, demand::not_negative);
+                }
+            });
         });
     }
     f.object("adc", [&] {
@@ -464,6 +638,7 @@ void visit(fields& f, front_end::chain& c) {
         f.quantity("gain_error_limit", c.adc.gain_error_limit, demand::not_negative);
         f.quantity("integral_nonlinearity", c.adc.integral_nonlinearity, demand::not_negative);
         f.quantity("noise", c.adc.noise, demand::not_negative);
+        if (f.gives("nonlinearity_shape")) visit_word(f, "nonlinearity_shape", c.adc.shape, std::array{"stepped", "smooth"});
     });
     f.quantity("low", c.low);
     f.quantity("high", c.high);
@@ -485,9 +660,14 @@ void expect_known(fields& f, const std::string& at, const calibration::applied& 
     const auto named = by_id(references, a.reference);
     f.expect(named != references.end(), at + "/reference", "found " + shown(a.reference), "the id of one of the references",
              "correct the id, or add the reference");
-    const bool states = named != references.end() && (named->output || named->divider);
-    f.expect(a.stated || states, at, "found no value, and reference " + shown(a.reference) + " states none",
-             "a value with U and k, or with limits", "state the voltage that was applied");
+    const bool states = named != references.end() && (named->output || named->divider || named->part);
+    const bool metered = named != references.end() && named->meter.has_value();
+    f.expect(a.stated || states || (metered && a.indicated), at,
+             "found no value, and reference " + shown(a.reference) + " states none",
+             metered ? "the meter's reading" : "a value with U and k, or with limits", "state the voltage that was applied");
+    f.expect(!a.indicated || metered, at + "/reading", "found a reading, and reference " + shown(a.reference) + " is no meter",
+             "a reference with a meter's specification",
+             "give the meter's specification, or state the value with its uncertainty");
 }
 
 void visit(fields& f, record& r) {
@@ -496,16 +676,18 @@ void visit(fields& f, record& r) {
     visit_model(f, r.model);
     f.number("coverage_probability", r.coverage_probability, demand::above_zero);
     f.expect(r.coverage_probability < 1.0, "coverage_probability", fmt::format("found {}", r.coverage_probability),
-             "a number below 1", "correct the number");
+             "a number below 1", "correct the number", R"({"exclusiveMaximum": 1})");
     visit_inputs(f, r.inputs);
     visit_correlations(f, r);
     f.list("ranges", r.ranges, [&](calibration::range_calibration& one) { visit(f, one); });
-    f.expect(!r.ranges.empty(), "ranges", "found an empty list", "at least one range", "use the record as it was written");
+    f.expect(!r.ranges.empty(), "ranges", "found an empty list", "at least one range", "use the record as it was written",
+             R"({"minItems": 1})");
     for (std::size_t i = 0; i < r.ranges.size(); ++i) {
         const calibration::range_calibration& range = r.ranges[i];
         const std::string at = fmt::format("ranges/{}/", i);
         expect_known(f, at + "zero/applied", range.zero.source, r.references);
         expect_known(f, at + "reference/applied", range.reference.source, r.references);
+        if (range.negative) expect_known(f, at + "negative/applied", range.negative->source, r.references);
         for (std::size_t k = 0; k < range.checks.size(); ++k) {
             expect_known(f, fmt::format("{}checks/{}/applied", at, k), range.checks[k].observed.source, r.references);
         }

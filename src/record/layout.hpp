@@ -20,6 +20,8 @@ void visit_header(fields& f, record& r);
 
 void visit(fields& f, calibration::applied& a);
 void visit(fields& f, calibration::acceptance& a);
+void visit_before_and_after(fields& f, std::optional<calibration::plain_correction>& before,
+                            std::optional<calibration::use_conditions>& in_use);
 void visit(fields& f, front_end::mode& m);
 void visit(fields& f, front_end::chain& c);
 

@@ -1,7 +1,9 @@
+#include <plumbline/session/schema.hpp>
 #include <plumbline/session/session.hpp>
 
 #include "../record/json_reader.hpp"
 #include "../record/layout.hpp"
+#include "../record/schema.hpp"
 
 #include <fmt/format.h>
 
@@ -26,11 +28,15 @@ bool stays_below(const std::filesystem::path& path) {
     return path.is_relative() && std::find(path.begin(), path.end(), "..") == path.end();
 }
 
+/// What stays_below() and expect_plain_name() ask for, as far as JSON Schema can say it.
+constexpr const char* below_schema = R"json({"not": {"pattern": "^/|(^|/)\\.\\.(/|$)"}})json";
+constexpr const char* plain_name_schema = R"({"maxLength": 256, "not": {"pattern": "/"}})";
+
 void visit(fields& f, capture_source& c) {
     f.text("file", c.file, wording::not_empty);
     f.expect(stays_below(c.file), "file", "found " + record::shown(c.file),
              "a file in the folder of the session or below it, without \"..\"",
-             "copy the capture there and name it relative to the session");
+             "copy the capture there and name it relative to the session", below_schema);
     if (f.gives("column")) f.text("column", c.column);
     if (f.has("sample_rate", c.sample_rate.has_value())) {
         frequency rate = c.sample_rate.value_or(1.0 * hertz);
@@ -47,7 +53,10 @@ void visit_step(fields& f, step& s) {
 void visit(fields& f, range& r, kelvins temperature_half_width) {
     calibration::range_setup& setup = r.setup;
     f.text("channel", setup.channel, wording::not_empty);
+    f.also("channel", plain_name_schema, "");
+    f.also("channel", R"({"not": {"const": "reference"}})", "");
     f.text("range", setup.range, wording::not_empty);
+    f.also("range", plain_name_schema, "");
     f.object("mode", [&] { record::visit(f, setup.mode); });
     f.object("chain", [&] { record::visit(f, setup.chain); });
     setup.temperature_half_width = temperature_half_width;
@@ -56,9 +65,18 @@ void visit(fields& f, range& r, kelvins temperature_half_width) {
     f.object("accept", [&] { record::visit(f, setup.limit); });
     f.object("zero", [&] { visit_step(f, r.zero); });
     f.object("reference", [&] { visit_step(f, r.reference); });
+    if (f.has("negative", r.negative.has_value())) {
+        if (!r.negative) r.negative.emplace();
+        f.object("negative", [&] { visit_step(f, *r.negative); });
+    }
+    record::visit_before_and_after(f, setup.before, setup.in_use);
     if (f.gives("checks")) {
         f.list("checks", r.checks, [&](check& c) {
             f.text("name", c.name, wording::not_empty);
+            f.also("name", plain_name_schema, "");
+            if (f.gives("as_found")) f.flag("as_found", c.as_found);
+            f.expect(!c.as_found || setup.before, "as_found", "found a check as found without the correction from before",
+                     "the gain and offset that were in force, as \"before\" in the range", "state them, or check as left");
             visit_step(f, c.step);
         });
     }
@@ -98,7 +116,8 @@ void expect_plain_names(fields& f, const session& s) {
 }
 
 void expect_sound(fields& f, const session& s) {
-    f.expect(!s.ranges.empty(), "ranges", "found an empty list", "at least one range", "describe the range that was calibrated");
+    f.expect(!s.ranges.empty(), "ranges", "found an empty list", "at least one range", "describe the range that was calibrated",
+             R"({"minItems": 1})");
     for (std::size_t i = 0; i < s.ranges.size(); ++i) {
         const range& r = s.ranges[i];
         const std::string at = fmt::format("ranges/{}", i);
@@ -111,6 +130,7 @@ void expect_sound(fields& f, const session& s) {
             "each range of a channel once", "remove one of them, or give it another name");
         record::expect_known(f, at + "/zero/applied", r.zero.source, s.header.references);
         record::expect_known(f, at + "/reference/applied", r.reference.source, s.header.references);
+        if (r.negative) record::expect_known(f, at + "/negative/applied", r.negative->source, s.header.references);
         for (auto c = r.checks.begin(); c != r.checks.end(); ++c) {
             const std::string check_at = fmt::format("{}/checks/{}", at, c - r.checks.begin());
             const auto same_name = [&](const check& other) { return other.name == c->name; };
@@ -126,7 +146,7 @@ void visit(fields& f, session& s) {
     record::visit_envelope(f, "session", schema_version);
     record::visit_header(f, s.header);
     f.expect(s.header.what == record::kind::instrument, "kind", "found \"probe\"", "\"instrument\"",
-             "calibrate probes with a later version");
+             "calibrate probes with a later version", R"({"const": "instrument"})");
     f.list("ranges", s.ranges, [&](range& r) { visit(f, r, s.header.ambient.temperature_half_width); });
     expect_plain_names(f, s);
     expect_sound(f, s);
@@ -171,17 +191,30 @@ session read_session(const std::filesystem::path& file) {
     return s;
 }
 
+std::string session_schema() {
+    record::schema_writer out(record::completeness::may_default);
+    session all;
+    visit(out, all);
+    return out.str(
+        "Plumbline session",
+        "Who calibrated what, with which references, and where the captures are. Figures are texts of number, space and unit "
+        "with the prefixes p n u m k M G: \"4.096 V\", \"220 kohm\", \"0.1 %\". Beyond this schema the library checks names that "
+        "point to other parts, the order of dates, bounds between fields, and sizes: 16 MiB a file, 64 KiB a text.");
+}
+
 record::record run(const session& s) {
     record::record result = s.header;
     result.model = {calibration::model_name, calibration::model_version};
     for (const range& r : s.ranges) {
-        const calibration::step zero = observe(r.zero, r, s.folder);
-        const calibration::step reference = observe(r.reference, r, s.folder);
-        calibration::range_calibration solved = calibration::solve(r.setup, zero, reference, result.references, result.inputs);
+        calibration::steps seen{observe(r.zero, r, s.folder), observe(r.reference, r, s.folder), {}};
+        if (r.negative) seen.negative = observe(*r.negative, r, s.folder);
+        calibration::range_setup setup = r.setup;
+        setup.ambient = s.header.ambient.temperature;
+        calibration::range_calibration solved = calibration::solve(setup, seen, result.references, result.inputs);
         for (const check& c : r.checks) {
             const calibration::step observed = observe(c.step, r, s.folder);
-            solved.checks.push_back(
-                calibration::check(solved, c.name, observed, result.references, result.inputs, result.coverage_probability));
+            solved.checks.push_back(calibration::check(solved, c.name, c.as_found, observed, result.references, result.inputs,
+                                                       result.coverage_probability));
         }
         solved.compact = calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability);
         result.ranges.push_back(std::move(solved));

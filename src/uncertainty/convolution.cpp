@@ -1,5 +1,7 @@
 #include "convolution.hpp"
 
+#include <boost/math/special_functions/bessel.hpp>
+
 #include <algorithm>
 #include <array>
 #include <cmath>
@@ -37,6 +39,12 @@ private:
     double cos_ = 1.0;
     double sin_ = 0.0;
 };
+
+/// Characteristic function of a sine of unknown phase and amplitude 1 (JCGM 101:2008, 6.4.6 has its density).
+double bessel_j0(double x) {
+    using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
+    return boost::math::cyl_bessel_j(0, x, policy());
+}
 
 /// A t distribution as a mixture of normals: variance u^2 nu / chi^2_nu. The mixture is summed over y = ln(chi^2_nu / nu), whose density
 /// exp(nu/2 (y - e^y)) is analytic, so that equal steps converge exponentially.
@@ -191,6 +199,7 @@ double reach_of_t(double nu, double probability) {
 double extent_of(const symmetric_sum& sum, double probability) {
     double bounded = 0.0;
     for (const double b : sum.rectangles) bounded += b;
+    for (const double a : sum.amplitudes) bounded += a;
     for (const product_sum::product& p : sum.products.products) {
         const product_sum::difference& d = sum.products.differences[p.difference];
         bounded += std::abs(p.scale) * (std::abs(d.centre) + d.half_width);
@@ -237,6 +246,7 @@ double symmetric_quantile(const symmetric_sum& sum, double probability) {
         const auto k = static_cast<double>(series.size() + 1);
         double phi = sum.u_rest > 0.0 ? rest.next() : 1.0;
         for (rectangular_factor& r : rectangles) phi *= r.next(k);
+        for (const double a : sum.amplitudes) phi *= bessel_j0(a * delta * k);
         if (sum.products.coefficients > 0) phi *= products.next(k);
         series.push_back(2.0 / (std::numbers::pi * k) * phi);
         quiet = std::abs(phi) < negligible ? quiet + 1 : 0;

@@ -28,6 +28,7 @@ struct symmetric_sum {
     double u_rest = 0.0;              ///< everything that counts as normal or t
     double degrees_of_freedom = 0.0;  ///< of the rest; infinite for a normal
     std::vector<double> rectangles;   ///< half-widths; a triangular term is two of them
+    std::vector<double> amplitudes;   ///< of sines of unknown phase
     product_sum products;
 };
 

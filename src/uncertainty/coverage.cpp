@@ -45,6 +45,15 @@ struct sorted_terms {
             } else if (const auto* tri = std::get_if<triangular>(t.spread)) {
                 sum.rectangles.insert(sum.rectangles.end(), 2, 0.5 * std::abs(t.sensitivity) * tri->half_width);
                 fourth_cumulant += -0.6 * variance * variance;
+            } else if (const auto* trapezoid = std::get_if<trapezoidal>(t.spread)) {
+                for (const double side : {1.0, -1.0}) {
+                    const double half_width = 0.5 * std::abs(t.sensitivity) * (trapezoid->half_width + side * trapezoid->top_half_width);
+                    sum.rectangles.push_back(half_width);
+                    fourth_cumulant += -1.2 * std::pow(half_width, 4.0) / 9.0;
+                }
+            } else if (const auto* sine = std::get_if<arcsine>(t.spread)) {
+                sum.amplitudes.push_back(std::abs(t.sensitivity) * sine->half_width);
+                fourth_cumulant += -1.5 * variance * variance;
             } else if (const auto* p = std::get_if<coefficient_times_difference>(t.spread)) {
                 add_product(*p, t.sensitivity);
             } else {
@@ -57,7 +66,7 @@ struct sorted_terms {
             const moments m = moments_of(sum.products);
             fourth_cumulant += m.fourth - 3.0 * m.second * m.second;
         }
-        bounded = !sum.rectangles.empty() || !sum.products.products.empty();
+        bounded = !sum.rectangles.empty() || !sum.amplitudes.empty() || !sum.products.products.empty();
     }
 
 private:

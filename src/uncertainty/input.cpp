@@ -15,6 +15,12 @@ void expect_sound(const input& in) {
         throw bad_input("input " + in.id, fmt::format("estimate {} with standard uncertainty {}", in.estimate, u),
                         "a finite estimate and a finite standard uncertainty of 0 or more", "correct the figures of this input");
     }
+    if (const auto* t = std::get_if<trapezoidal>(&in.spread)) {
+        if (!(t->top_half_width >= 0.0 && t->top_half_width <= t->half_width)) {
+            throw bad_input("input " + in.id, fmt::format("a trapezoid of half-width {} with a top of {}", t->half_width, t->top_half_width),
+                            "a top from 0 to the half-width", "correct the figures of this input");
+        }
+    }
     if (const double nu = degrees_of_freedom(in.spread); !(nu > 0.0)) {
         throw bad_input("input " + in.id, fmt::format("{} degrees of freedom", nu), "more than 0",
                         "take at least two readings, or state the distribution");

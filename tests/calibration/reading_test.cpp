@@ -16,11 +16,13 @@ namespace {
 struct calibrated {
     std::vector<reference> references = bench::references();
     un::input_set inputs;
-    range_calibration range = solve(bench::ten_volts(), bench::stepped("short", bench::seen(bench::code_of(0.0))),
-                                    bench::stepped("five", bench::seen(bench::code_of(5.0))), references, inputs);
+    range_calibration range = solve(
+        bench::ten_volts(),
+        {bench::stepped("short", bench::seen(bench::code_of(0.0))), bench::stepped("five", bench::seen(bench::code_of(5.0))), {}},
+        references, inputs);
 
     [[nodiscard]] un::budget at(double volts, const reading_conditions& when) const {
-        return make_convolved_budget(reading(inputs, references, range, code_at(range.result, volts * volt), when));
+        return make_convolved_budget(reading(inputs, references, range, code_at(range, volts * volt), when));
     }
     [[nodiscard]] un::budget at(double volts) const { return at(volts, at_calibration(range)); }
 };
@@ -114,8 +116,10 @@ TEST_CASE("a shift by temperature enters with 1 at the reading, 1 - r at the zer
     range_setup swinging = bench::ten_volts();
     swinging.temperature_half_width = 3.0 * kelvin;
     c.inputs = {};
-    c.range = solve(swinging, bench::stepped("short", bench::seen(bench::code_of(0.0))),
-                    bench::stepped("five", bench::seen(bench::code_of(5.0))), c.references, c.inputs);
+    c.range = solve(
+        swinging,
+        {bench::stepped("short", bench::seen(bench::code_of(0.0))), bench::stepped("five", bench::seen(bench::code_of(5.0))), {}},
+        c.references, c.inputs);
     for (const double v : {-6.0, 0.0, 2.0, 5.0, 7.5}) {
         CAPTURE(v);
         const double r = v / 5.0;
@@ -156,7 +160,7 @@ TEST_CASE("calibration makes the reading better than its data sheets say, and bo
     const calibrated c;
     for (const double v : {-8.0, 0.0, 3.0, 8.0}) {
         CAPTURE(v);
-        const codes at = code_at(c.range.result, v * volt);
+        const codes at = code_at(c.range, v * volt);
         const un::budget before = make_convolved_budget(uncalibrated_reading(c.inputs, c.range, at, at_calibration(c.range)));
         const un::budget after = c.at(v);
         CHECK(after.U < before.U);

@@ -103,9 +103,9 @@ std::vector<requirement> requirements() {
         {"7.8.4.1 c", "Serial number: A55-1193", [](the_record& r) { r.references[2].serial = ""; }, "Serial number: not stated"},
         {"7.8.4.1 e, 7.8.6", "Specification: error within ±(30 mV + 0.3 % of the voltage).",
          [](the_record& r) { r.ranges[0].limit = {}; }, "No specification was stated, so there is no statement of conformity."},
-        {"7.8.6", "Decision rule: simple acceptance (JCGM 106:2012, 8.2; ILAC-G8:09/2019, 4.2.1)",
+        {"7.8.6", "Decision rule: simple acceptance: pass on or inside the limits, else fail",
          [](the_record& r) { r.ranges[0].checks.clear(); }, "No statement of conformity."},
-        {"7.8.6", "Right at the limit the risk of a wrong verdict is up to 50 %.",
+        {"7.8.6", "right at a limit the risk of a wrong verdict is up to 50 % (JCGM 106:2012, 8.2)",
          [](the_record& r) { r.ranges[0].checks.clear(); }, "Two points cannot show non-linearity"},
         {"a check with the reference that calibrated",
          "Not a test of the reference, at 4.0960 V:", [](the_record& r) { r.ranges[0].checks.pop_back(); }, "yes"},
@@ -117,7 +117,7 @@ std::vector<requirement> requirements() {
          "Capture: not stated, column A"},
         {"6.4.13", "SHA-256: " + std::string(64, 'b'), [](the_record& r) { r.ranges[0].zero.evidence.sha256 = ""; },
          "SHA-256: not stated"},
-        {"model", "Measurement model: two-point, version 2",
+        {"model", "Measurement model: lines through steps, version 3",
          [](the_record& r) {
              r.model = {"", 3};
          },
@@ -308,7 +308,7 @@ TEST_CASE("an amended certificate says so first, with its reason and what it rep
 TEST_CASE("the U printed is that of the library's budget, rounded as asked") {
     const the_record r = example::pocket_scope();
     const calibration::range_calibration& range = r.ranges[0];
-    const codes at = calibration::code_at(range.result, range.chain.high);
+    const codes at = calibration::code_at(range, range.chain.high);
     const auto when = calibration::at_calibration(range);
     const auto after = make_convolved_budget(calibration::reading(r.inputs, r.references, range, at, when));
     const auto before = make_convolved_budget(calibration::uncalibrated_reading(r.inputs, range, at, when));
@@ -331,7 +331,7 @@ TEST_CASE("a star stands behind k where, and only where, it is that of t: under 
         if (correlated) r.correlations = {{id + "/zero/mean", id + "/reference/mean", 0.5}};
         const std::string said = words(certificate::text(r));
         for (const double volts : {-10.0, -5.0, -1.0, 0.0, 1.0, 5.0, 10.0}) {
-            const codes at = calibration::code_at(range.result, volts * volt);
+            const codes at = calibration::code_at(range, volts * volt);
             const auto when = calibration::at_calibration(range);
             const auto b = make_convolved_budget(calibration::reading(r.inputs, r.references, range, at, when),
                                                  r.coverage_probability, r.correlations);
@@ -346,7 +346,7 @@ TEST_CASE("a star stands behind k where, and only where, it is that of t: under 
 
 TEST_CASE("each check point is printed with indication, error, U, k, limit and verdict") {
     the_record r = example::pocket_scope();
-    r.ranges[0].checks[1].conforms = false;
+    r.ranges[0].checks[1].verdict = conformity::verdict::fail;
     r.ranges[0].checks[1].convolved = !r.ranges[0].checks[1].convolved;  // both ways of finding k are printed
     const std::string text = words(certificate::text(r));
     const std::string page = words_of_page(certificate::html(r));
@@ -357,11 +357,13 @@ TEST_CASE("each check point is printed with indication, error, U, k, limit and v
         const std::string limit = "±" + certificate::as_stated(c.permissible, 4);
         const std::string verdict = i == 1 ? "fail" : "pass";
         const std::string tests = i == 2 ? "no" : "yes";
-        CHECK(contains(text, "applied " + with_U(c.applied_value).value_with_unit() + ": indication " +
+        const std::string sure =
+            c.conformance_probability > 0.9995 ? "over 99.9 %" : certificate::fixed(100.0 * c.conformance_probability, 1) + " %";
+        CHECK(contains(text, c.name + ": applied " + with_U(c.applied_value).value_with_unit() + "; indication " +
                                  with_U(c.indication).value_with_unit() + "; error ± U " + with_U(c.error).plus_minus() + "; k " +
                                  k + "; degrees of freedom over 1000; limit of error " + limit + "; verdict " + verdict +
-                                 "; tests the reference " + tests + '.'));
-        CHECK(contains(page, with_U(c.error).plus_minus() + ' ' + k + " over 1000 " + limit + ' ' + verdict + ' ' + tests));
+                                 "; probability of conformity " + sure + "; tests the reference " + tests + '.'));
+        CHECK(contains(page, with_U(c.error).plus_minus() + ' ' + k + " over 1000 " + limit + ' ' + verdict + ' ' + sure + ' ' + tests));
     }
     const auto short_row = [](const char* passed) {
         return std::regex("channel A, 10 V ([0-9.]+ m?V ){3}" + std::string(passed) + ' ');

@@ -107,16 +107,16 @@ inline record::record pocket_scope(const std::string& channel = "A") {
     const double zero = 2054.0;
     const double slope = 186.1;
     const auto at = [&](double volts) { return zero + slope * volts; };
-    calibration::range_calibration range =
-        calibration::solve(setup, step_at({"short", {}}, "zero.csv", at(0.0)),
-                           step_at({"ref-4v096", {}}, "reference.csv", at(4.096)), r.references, r.inputs);
+    calibration::range_calibration range = calibration::solve(
+        setup, {step_at({"short", {}}, "zero.csv", at(0.0)), step_at({"ref-4v096", {}}, "reference.csv", at(4.096)), {}},
+        r.references, r.inputs);
     range.compact = calibration::compact_form(range, r.references, r.inputs);
     range.checks.push_back(calibration::check(
-        range, "-8 V", step_at(from_meter(-7.9884, 1.1e-3), "minus-8v.csv", at(-7.9884) + 0.7), r.references, r.inputs));
+        range, "-8 V", false, step_at(from_meter(-7.9884, 1.1e-3), "minus-8v.csv", at(-7.9884) + 0.7), r.references, r.inputs));
     range.checks.push_back(calibration::check(
-        range, "2.5 V", step_at(from_meter(2.4974, 0.55e-3), "plus-2.5v.csv", at(2.4974) - 0.3), r.references, r.inputs));
-    range.checks.push_back(
-        calibration::check(range, "4.096 V", step_at({"ref-4v096", {}}, "again.csv", at(4.096) + 0.1), r.references, r.inputs));
+        range, "2.5 V", false, step_at(from_meter(2.4974, 0.55e-3), "plus-2.5v.csv", at(2.4974) - 0.3), r.references, r.inputs));
+    range.checks.push_back(calibration::check(range, "4.096 V", false, step_at({"ref-4v096", {}}, "again.csv", at(4.096) + 0.1),
+                                              r.references, r.inputs));
     range.findings.push_back({7, "zero step, channel A", "the noise is half of the data sheet's; nothing to do"});
     r.ranges.push_back(range);
     return r;

@@ -1,5 +1,5 @@
 # Configures SOURCE in BINARY with every find_package disabled and compares the whole message.
-set(needed Boost fmt nlohmann_json Sodium Mustache CLI11 Threads doctest rapidcheck)
+set(needed Boost fmt nlohmann_json Sodium Mustache CLI11 Threads doctest rapidcheck valijson)
 list(TRANSFORM needed REPLACE "(.+)" "-DCMAKE_DISABLE_FIND_PACKAGE_\\1=ON" OUTPUT_VARIABLE disabled)
 file(REMOVE_RECURSE "${BINARY}")
 execute_process(COMMAND "${CMAKE_COMMAND}" -S "${SOURCE}" -B "${BINARY}" -G Ninja -DCMAKE_CXX_COMPILER=${COMPILER} ${disabled}
@@ -19,6 +19,7 @@ set(expected [[
     Threads: install libc6-dev
     doctest: install doctest-dev
     rapidcheck: install librapidcheck-dev
+    valijson: install libvalijson-dev
 ]])
 string(FIND "${message}" "${expected}" place)
 if(place EQUAL -1)

@@ -191,7 +191,23 @@ TEST_CASE("the locale changes nothing") {
 }
 
 TEST_CASE("every field is needed: without it the record is refused by its path") {
-    const std::vector<std::string> may_be_absent = {"humidity_percent", "output", "divider", "bottom", "bias", "value", "limits"};
+    const std::vector<std::string> may_be_absent = {"humidity_percent",
+                                                    "output",
+                                                    "divider",
+                                                    "bottom",
+                                                    "bias",
+                                                    "value",
+                                                    "limits",
+                                                    "meter",
+                                                    "part",
+                                                    "valid_temperature",
+                                                    "reading",
+                                                    "source",
+                                                    "negative",
+                                                    "negative_correction",
+                                                    "before",
+                                                    "in_use",
+                                                    "verdict"};
     const ordered_json whole = good();
     int tried = 0;
     for (const std::string& at : objects_of(whole)) {
@@ -299,9 +315,9 @@ TEST_CASE("values of the wrong type, unit or size are refused with what was expe
     CHECK(with("/ranges/0/zero/seen/n_eff", "many") ==
           "r.json: /ranges/0/zero/seen/n_eff: found \"many\", expected a number above 0; write a number without quotation marks "
           "and unit");
-    CHECK(
-        with("/ranges/0/checks/0/conforms", "yes") ==
-        "r.json: /ranges/0/checks/0/conforms: found \"yes\", expected true or false; write one of them without quotation marks");
+    CHECK(with("/ranges/0/checks/0/tests_reference", "yes") ==
+          "r.json: /ranges/0/checks/0/tests_reference: found \"yes\", expected true or false; write one of them without "
+          "quotation marks");
     CHECK(with("/ranges/0/checks/0/degrees_of_freedom", "many") ==
           "r.json: /ranges/0/checks/0/degrees_of_freedom: found \"many\", expected a number or \"infinite\"; write one of them");
     CHECK(with("/ranges/0/checks/0/degrees_of_freedom", 0) ==
@@ -311,7 +327,8 @@ TEST_CASE("values of the wrong type, unit or size are refused with what was expe
           "with a decimal "
           "point, a space and a unit of that kind");
     CHECK(with("/ranges/0/checks/0/applied/limits", "1 mV") ==
-          "r.json: /ranges/0/checks/0/applied/U: found an unknown field, expected none besides reference, value, limits; correct "
+          "r.json: /ranges/0/checks/0/applied/U: found an unknown field, expected none besides reference, value, limits, "
+          "reading, source; correct "
           "its name or "
           "remove it");
     CHECK(with("/place", 5) == "r.json: /place: found 5, expected a text in quotation marks; put it in quotation marks");
@@ -341,12 +358,13 @@ TEST_CASE("other files, newer forms and unknown models are refused by name") {
     CHECK(with("/schema", 0).starts_with("r.json: /schema: found 0, expected a whole number from 1 to "));
     CHECK(with("/kind", "ruler") == "r.json: /kind: found \"ruler\", expected \"instrument\" or \"probe\"; correct the word");
     CHECK(with("/model/name", "three-point") ==
-          "r.json: /model/name: found \"three-point\", expected \"two-point\", the model that this library computes; read it "
+          "r.json: /model/name: found \"three-point\", expected \"lines through steps\", the model that this library computes; "
+          "read it "
           "with the library "
           "that wrote it, or a newer one");
-    for (const int other : {1, 3}) {
+    for (const int other : {2, 4}) {
         CHECK(with("/model/version", other) == "r.json: /model/version: found version " + std::to_string(other) +
-                                                   ", expected 2, the version that this library computes; read it with the "
+                                                   ", expected 3, the version that this library computes; read it with the "
                                                    "library that wrote it");
     }
     // Without its first fields a record of a newer form could not be told from a broken one.
@@ -397,7 +415,7 @@ TEST_CASE("names that point nowhere or stand twice are refused") {
     CHECK(with("/inputs/0/distribution", "cauchy") ==
           "r.json: /inputs/0/distribution: found \"cauchy\", expected \"normal\", \"rectangular\", \"triangular\", \"repeated\", "
           "\"coefficient "
-          "times difference\"; use the record as it was written");
+          "times difference\", \"trapezoidal\", \"arcsine\"; use the record as it was written");
     CHECK(with("/ranges/0/zero/capture/sha256", "ABC") ==
           "r.json: /ranges/0/zero/capture/sha256: found \"ABC\", expected 64 hexadecimal digits in lower case; use the record as "
           "it was written");

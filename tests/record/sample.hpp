@@ -49,7 +49,17 @@ inline pl::calibration::range_calibration range() {
     r.result.covariance = -1.25e-08;
     r.compact = {1.2e-05, 3.4e-07, 0.5 * pl::volt, 0.04};
     r.limit = {0.03 * pl::volt, 0.003 * pl::one};
+    r.ambient = {22.5};
+    r.negative = step("five", "negative.csv", 1000.5);
+    r.negative_result = r.result;
+    r.before = pl::calibration::plain_correction{0.0047 * pl::volt / pl::code, -9.7 * pl::volt};
+    r.in_use =
+        pl::calibration::use_conditions{1.5, 10.0 * pl::kelvin, 5e-4 * pl::one, 1e-3 * pl::volt, 1e-4 * pl::one, 2e-3 * pl::volt};
+    r.limit.rule = pl::conformity::decision_rule<pl::voltage>::four_words(0.5);
+    r.chain.adc.shape = pl::front_end::converter::inl_shape::smooth;
     pl::calibration::check_point c;
+    c.name = "-4 V";
+    c.as_found = true;
     c.observed = step("meter", "check.csv", 1200.0);
     c.observed.source.stated =
         pl::calibration::stated_voltage{-4.0 * pl::volt, pl::calibration::expanded{0.0007 * pl::volt, 2.0}};
@@ -60,7 +70,8 @@ inline pl::calibration::range_calibration range() {
     c.k = 2.0;
     c.degrees_of_freedom = pl::uncertainty::infinite;
     c.permissible = 0.042 * pl::volt;
-    c.conforms = true;
+    c.verdict = pl::conformity::verdict::conditional_pass;
+    c.conformance_probability = 0.97;
     c.tests_reference = true;
     r.checks = {c};
     r.findings = {{201, "channel A, 10 V", "something worth saying; what to do"}};
@@ -90,11 +101,23 @@ inline pl::record::record record() {
     pl::calibration::reference divider{"ref-0v8", "divider", "", "", "", "", {}, {}};
     divider.divider = pl::calibration::divided{"ref-4v096", resistor(1650.0), resistor(402.0)};
     pl::calibration::reference meter{"meter", "bench meter", "Aldous", "A55", "A55-1193", "certificate AI-2024-0876", {}, {}};
-    r.references = {shorted, part, divider, meter};
+    pl::calibration::reference specified{"meter 2", "meter by its specification", "", "", "", "", {}, {}};
+    specified.meter = pl::calibration::meter{
+        0.005 * pl::one, 2.0, 0.001 * pl::volt, 6.0 * pl::volt, pl::calibration::temperature_band{{18.0}, {28.0}}, 0.1,
+        1e7 * pl::ohm};
+    specified.valid_from = "2024-11-05";
+    specified.valid_until = "2025-11-05";
+    pl::calibration::reference five{"five", "part by its data sheet", "", "", "", "", {}, {}};
+    five.part = pl::calibration::reference_part{5.0 * pl::volt, 0.001 * pl::one, {25.0},         1e-5 * pl::one / pl::kelvin,
+                                                2e-4 * pl::one, 1e-4 * pl::one,  1e-5 * pl::volt};
+    five.valid = pl::calibration::temperature_band{{0.0}, {70.0}};
+    r.references = {shorted, part, divider, meter, specified, five};
     r.model = {pl::calibration::model_name, pl::calibration::model_version};
     r.inputs.add({"a", "normal one", "data sheet", "V", 4.096, normal{0.001, infinite}});
     r.inputs.add({"b", "rectangular one", "data sheet", "code", 0.0, rectangular{0.5}});
     r.inputs.add({"c", "triangular one", "data sheet", "1", -0.25, triangular{0.0125}});
+    r.inputs.add({"t", "trapezoidal one", "data sheet", "1", 0.0, trapezoidal{0.02, 0.01}});
+    r.inputs.add({"s", "arcsine one", "data sheet", "V", 0.0, arcsine{0.003}});
     r.inputs.add({"d", "repeated one", "capture zero.csv", "code", 2045.25, repeated{0.02, 1889.5}});
     r.inputs.add(
         {"e", "temperature effect", "data sheet", "1", 0.0, coefficient_times_difference{5e-05, 0.0, 1.0, "", "temperature"}});

@@ -70,7 +70,7 @@ TEST_CASE("a session gives a record with evidence, inputs, correction, compact f
     CHECK(std::abs(range.checks[0].indication.value() - indicated) <= 1e-12);
     CHECK(std::abs(range.checks[0].error.value() - (indicated - 9.0)) <= 1e-12);
     CHECK(range.checks[0].U.value() > 0.002);  // at least the meter's
-    CHECK(range.checks[0].conforms);
+    CHECK(range.checks[0].verdict == plumbline::conformity::verdict::pass);
     CHECK(range.checks[0].tests_reference);
 }
 
@@ -184,7 +184,7 @@ TEST_CASE("a session that contradicts itself is refused by the path of the contr
     CHECK(with("/ranges/0/findings", ordered_json::array()) ==
           "s.json: /ranges/0/findings: found an unknown field, expected none besides channel, range, mode, chain, "
           "temperature_half_width, accept, "
-          "zero, reference, checks; correct its name or remove it");
+          "zero, reference, negative, before, in_use, checks; correct its name or remove it");
 }
 
 TEST_CASE("a capture outside the session's folder is refused, however it is named") {

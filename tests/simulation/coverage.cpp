@@ -90,7 +90,7 @@ public:
         const calibration::step zero = step_of(unit, kind_.zero, "zero", random);
         const calibration::step reference = step_of(unit, kind_.reference, "reference", random);
         uncertainty::input_set inputs;
-        const calibration::range_calibration result = calibration::solve(setup_, zero, reference, references_, inputs);
+        const calibration::range_calibration result = calibration::solve(setup_, {zero, reference, {}}, references_, inputs);
 
         calibration::reading_conditions when;
         when.samples = 1.0;

@@ -155,6 +155,32 @@ TEST_CASE("convolved, k of several bounded terms is sharper than t, and without 
     }
 }
 
+TEST_CASE("a trapezoid is the sum of its two rectangles, and an arcsine has the quantile of its sine") {
+    for (const double top : {0.0, 0.3, 1.0}) {
+        CAPTURE(top);
+        const std::vector<distribution> rectangles{rectangular{0.5 * (1.0 + top)}, rectangular{0.5 * (1.0 - top)}};
+        CHECK(std::abs(standard_uncertainty(trapezoidal{1.0, top}) -
+                       std::hypot(standard_uncertainty(rectangles[0]), standard_uncertainty(rectangles[1]))) <= 1e-15);
+        CHECK(k_apart(k_of({trapezoidal{1.0, top}}).k, k_of(rectangles).k) <= 1e-9);
+    }
+    // P(|a sin phase| <= x) = 2/pi asin(x / a)
+    for (const double p : {0.5, 0.9, default_coverage_probability}) {
+        const coverage found = k_of({arcsine{3.0}}, p);
+        CHECK(found.how == coverage::method::convolution);
+        CHECK(std::abs(found.k * 3.0 / std::sqrt(2.0) - 3.0 * std::sin(0.5 * std::acos(-1.0) * p)) <= 1e-3);
+    }
+    // with a normal term, by adding up the phases: P(|a sin + n| <= U)
+    const double u = std::sqrt(0.5 + 0.04);
+    const double U = k_of({arcsine{1.0}, normal{0.2}}).k * u;
+    double covered = 0.0;
+    constexpr int phases = 20000;
+    for (int i = 0; i < phases; ++i) {
+        const double at = std::sin((i + 0.5) / phases * 2.0 * std::acos(-1.0));
+        covered += 0.5 * (std::erf((U - at) / 0.2 / std::sqrt(2.0)) + std::erf((U + at) / 0.2 / std::sqrt(2.0))) / phases;
+    }
+    CHECK(std::abs(covered - default_coverage_probability) <= 1e-4);
+}
+
 TEST_CASE("one coefficient at three differences, and two of them, follow a simulation of the products") {
     // X = a (2 p + q - r) + b (p - 3 q) + n, a and b within +-1, p, q within +-1, r within 2 +- 1, n normal
     const std::vector<term_of> all{{coefficient_times_difference{1.0, 0.0, 1.0, "a", "p"}, 2.0},

@@ -37,7 +37,40 @@ struct divided {
     friend bool operator==(const divided&, const divided&) = default;
 };
 
-/// Something that gives a known voltage. Its error is one and the same wherever it is used: at every step, check point, channel and range.
+/// Where a specification holds, degrees Celsius.
+struct temperature_band {
+    celsius low;
+    celsius high;
+    friend bool operator==(const temperature_band&, const temperature_band&) = default;
+};
+
+/// A meter's specification for one range: its error lies within +-(of_reading |V| + counts * count), rectangular. The part of the reading and
+/// the part of the counts are two errors, each one and the same at all uses; the last digit's resolution, +-1/2 count, is new each time.
+struct meter {
+    ratio of_reading;
+    double counts = 0.0;
+    voltage count;  ///< size of one
+    voltage range;  ///< largest reading
+    std::optional<temperature_band> band;
+    double outside_per_kelvin = 0.1;  ///< growth of the limits per kelvin outside the band, as a fraction of them
+    resistance input_resistance;
+    friend bool operator==(const meter&, const meter&) = default;
+};
+
+/// A reference part by its data sheet: limits, all rectangular, and the noise that is left in the mean of a capture.
+struct reference_part {
+    voltage nominal;
+    ratio initial_tolerance;  ///< at nominal_temperature
+    celsius nominal_temperature{25.0};
+    per_kelvin temperature_coefficient;
+    ratio ageing;      ///< since the initial tolerance held
+    ratio regulation;  ///< line and load together, over how the part is fed and loaded here
+    voltage noise;     ///< standard uncertainty
+    friend bool operator==(const reference_part&, const reference_part&) = default;
+};
+
+/// Something that gives or shows a known voltage. Its error is one and the same wherever it is used: at every step, check point, channel and
+/// range. It has at most one of output, divider, meter and part; with none, its voltage is stated at each step.
 struct reference {
     std::string id;
     std::string description;
@@ -45,15 +78,24 @@ struct reference {
     std::string model;
     std::string serial;
     std::string traceability;              ///< certificate and chain; "" prints as "no traceability claimed"
-    std::optional<stated_voltage> output;  ///< its one voltage, where it has one
-    std::optional<divided> divider;        ///< or the divider that makes it. Never both
+    std::optional<stated_voltage> output;  ///< its one voltage
+    std::optional<divided> divider;        ///< or the divider that makes it
+    std::optional<calibration::meter> meter{};
+    std::optional<reference_part> part{};
+    std::string valid_from{};                 ///< YYYY-MM-DD, "" where it is not stated
+    std::string valid_until{};                ///< YYYY-MM-DD, "" where it is not stated
+    std::optional<temperature_band> valid{};  ///< temperatures outside which the statement does not hold
     friend bool operator==(const reference&, const reference&) = default;
 };
 
-/// The voltage applied in a step, at the connector while connected: by a reference, with the value stated here or else the reference's own.
+/// The voltage applied in a step: by a reference, with the value stated here, or read on it where it is a meter, or else the reference's own.
+/// It was measured at the connector while connected, unless a source resistance is given: then it is the voltage of that source without this
+/// input, which loads it.
 struct applied {
     std::string reference;
     std::optional<stated_voltage> stated;
+    std::optional<voltage> indicated{};  ///< reading of the meter
+    std::optional<front_end::resistor> source{};
     friend bool operator==(const applied&, const applied&) = default;
 };
 

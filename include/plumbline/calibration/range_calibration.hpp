@@ -5,6 +5,7 @@
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/capture/quantisation.hpp>
 #include <plumbline/capture/statistics.hpp>
+#include <plumbline/conformity/decision.hpp>
 #include <plumbline/front_end/chain.hpp>
 #include <string>
 #include <vector>
@@ -38,6 +39,24 @@ struct correction {
     friend bool operator==(const correction&, const correction&) = default;
 };
 
+/// Gain and offset without uncertainty: a correction that was in force before.
+struct plain_correction {
+    volts_per_code gain;
+    voltage offset;
+    friend bool operator==(const plain_correction&, const plain_correction&) = default;
+};
+
+/// How an instrument is used after its calibration: what the *in use* budget adds. Limits, all rectangular.
+struct use_conditions {
+    double years = 0.0;              ///< since the calibration
+    kelvins temperature_half_width;  ///< about the temperature of the calibration
+    ratio gain_per_year;             ///< drift
+    voltage offset_per_year;         ///< drift
+    ratio gain_by_supply;            ///< charger attached or battery low, against the supply of the calibration
+    voltage offset_by_supply;
+    friend bool operator==(const use_conditions&, const use_conditions&) = default;
+};
+
 /// U^2(V) <= a + c (V - v_c)^2, the compact form of U of one sample at calibration over the range. a in V^2, c dimensionless, both >= 0.
 struct compact_uncertainty {
     double a = 0.0;
@@ -47,26 +66,30 @@ struct compact_uncertainty {
     friend bool operator==(const compact_uncertainty&, const compact_uncertainty&) = default;
 };
 
-/// Maximum permissible error: absolute + relative * |V|.
+/// Maximum permissible error: absolute + relative * |V|, and the rule by which errors are judged against it. Both zero: nothing is judged.
 struct acceptance {
     voltage absolute;
     ratio relative;
+    conformity::decision_rule<voltage> rule{};
     friend bool operator==(const acceptance&, const acceptance&) = default;
 };
 
-/// A point never used to calibrate.
+/// A point never used to calibrate. As found: turned into volts by the correction that was in force before; as left: by the new one.
 struct check_point {
+    std::string name;
+    bool as_found = false;
     step observed;
     voltage applied_value;
     voltage indication;
     voltage error;  ///< indication minus applied
     voltage U;      ///< of the error
     double k = 0.0;
-    bool convolved = false;           ///< k by convolution, not from t
-    double degrees_of_freedom = 0.0;  ///< effective; infinite allowed
-    voltage permissible;              ///< maximum permissible error there
-    bool conforms = false;            ///< simple acceptance: |error| <= permissible (JCGM 106:2012, 8.2)
-    bool tests_reference = false;     ///< its reference shares no error with those that calibrated
+    bool convolved = false;                      ///< k by convolution, not from t
+    double degrees_of_freedom = 0.0;             ///< effective; infinite allowed
+    voltage permissible;                         ///< maximum permissible error there
+    std::optional<conformity::verdict> verdict;  ///< by the range's rule, where there is a limit
+    double conformance_probability = 0.0;        ///< of the error, normal with u = U / k (JCGM 106:2012, 7.4); 0 without a limit
+    bool tests_reference = false;                ///< its reference shares no error with those that calibrated
     friend bool operator==(const check_point&, const check_point&) = default;
 };
 
@@ -83,11 +106,16 @@ struct range_calibration {
     std::string range;    ///< "10 V"
     front_end::mode mode;
     front_end::chain chain;
-    kelvins temperature_half_width;  ///< how far the instrument's temperature may have moved from step to step
+    celsius ambient;                 ///< during the calibration
+    kelvins temperature_half_width;  ///< how far it may have moved from step to step
     step zero;
     step reference;
-    double nominal_gain = 0.0;  ///< V/code, from resistors and converter
-    correction result;
+    std::optional<step> negative;               ///< third step on the other side of the zero step
+    double nominal_gain = 0.0;                  ///< V/code, from resistors and converter
+    correction result;                          ///< through zero and reference step
+    std::optional<correction> negative_result;  ///< through zero and negative step, for codes below the zero step's
+    std::optional<plain_correction> before;
+    std::optional<use_conditions> in_use;
     compact_uncertainty compact;
     acceptance limit;
     std::vector<check_point> checks;

@@ -33,8 +33,8 @@ struct two_point_gain {
 };
 
 /// Name and version of the model that turns a record's inputs into readings.
-inline constexpr const char* model_name = "two-point";
-inline constexpr int model_version = 2;
+inline constexpr const char* model_name = "lines through steps";
+inline constexpr int model_version = 3;
 
 /// What a reading is and how far from the calibration it is taken.
 struct reading_conditions {
@@ -58,8 +58,33 @@ struct reading_conditions {
                                                                    const range_calibration& of, codes c,
                                                                    const reading_conditions& when);
 
+/// The corrected reading as it is in use: with age, temperature and supply. The *in use* budget.
+[[nodiscard]] uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs,
+                                                             const std::vector<reference>& references,
+                                                             const range_calibration& of, codes c, double samples,
+                                                             const use_conditions& use);
+
+/// Difference of two readings, second minus first, taken under the same conditions: what both share, offset above all, cancels in U. Noise,
+/// quantisation and stepped non-linearity are those of two readings; steps of non-linearity that both readings lie on count twice although
+/// they cancel (the safe side).
+[[nodiscard]] uncertainty::uncertain<voltage> difference(const uncertainty::input_set& inputs,
+                                                         const std::vector<reference>& references, const range_calibration& of,
+                                                         codes first, codes second, const reading_conditions& when);
+
+/// Peak to peak from the lowest and highest code of a capture. Noise widens it, at each end by 0 (one sample near the peak) to the mean of
+/// the largest of n noisy samples (all near the peak): half of that is taken off, and the rest kept as limits.
+/// @param samples  of the capture, 2 or more
+/// Source: mean of the largest of n normal values by G. Blom (1958), Phi^-1((n - 3/8) / (n + 1/4)), from memory.
+[[nodiscard]] uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& inputs,
+                                                           const std::vector<reference>& references, const range_calibration& of,
+                                                           codes lowest, codes highest, double samples,
+                                                           const reading_conditions& when);
+
+/// Refuses a reading in another mode than that of the calibration. @throws bad_input  names the first difference
+void expect_mode(const range_calibration& of, const front_end::mode& now);
+
 /// The mean code that the correction turns into a voltage: the inverse of the line, for "what is U at 5 V?".
-[[nodiscard]] codes code_at(const correction& line, voltage v);
+[[nodiscard]] codes code_at(const range_calibration& of, voltage v);
 
 /// Conditions of one sample read during the calibration itself.
 [[nodiscard]] reading_conditions at_calibration(const range_calibration& of);

@@ -1,6 +1,7 @@
 #pragma once
 // From steps to a correction.
 
+#include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/input.hpp>
@@ -14,8 +15,18 @@ struct range_setup {
     std::string range;
     front_end::mode mode;
     front_end::chain chain;
+    celsius ambient;
     kelvins temperature_half_width;
     acceptance limit;
+    std::optional<plain_correction> before;
+    std::optional<use_conditions> in_use;
+};
+
+/// The steps of a range. A bipolar range has a negative one by default: without it the negative half is extrapolated.
+struct steps {
+    step zero;
+    step reference;
+    std::optional<step> negative;
 };
 
 /// Solves gain and offset of one range and adds its inputs to the record's. The compact form is left empty: see compact.hpp.
@@ -25,13 +36,15 @@ struct range_setup {
 /// @throws bad_step   the steps cannot carry a calibration: clipped, not finite, swapped, on one code, too close together, or the gain is
 ///                    far from nominal. Nothing is half-solved: inputs is then unchanged
 /// @throws bad_input  an applied voltage names a reference that is not there or states none
-[[nodiscard]] range_calibration solve(const range_setup& setup, const step& zero, const step& reference,
+[[nodiscard]] range_calibration solve(const range_setup& setup, const calibration::steps& seen,
                                       const std::vector<calibration::reference>& references, uncertainty::input_set& inputs);
 
 /// Judges a point that was not used to calibrate; its own inputs are added to the record's.
+/// @param as_found    by the correction that was in force before, instead of the new one
 /// @param probability  coverage probability of U, 0 to 1
 /// @throws bad_step   clipped, not finite or too few samples
-[[nodiscard]] check_point check(const range_calibration& of, const std::string& name, const step& observed,
+/// @throws bad_input  as_found, and no correction from before is known; or the range's guard band leaves nothing to accept
+[[nodiscard]] check_point check(const range_calibration& of, const std::string& name, bool as_found, const step& observed,
                                 const std::vector<calibration::reference>& references, uncertainty::input_set& inputs,
                                 double probability = uncertainty::default_coverage_probability);
 

@@ -44,8 +44,11 @@ struct converter {
     per_kelvin reference_temperature_coefficient;
     codes offset_limit;           ///< of the untrimmed zero
     ratio gain_error_limit;       ///< besides the reference's tolerance
-    codes integral_nonlinearity;  ///< limits of INL, taken as stepped: independent from code to code beyond a few codes
+    codes integral_nonlinearity;  ///< limits of INL
     codes noise;                  ///< rms, data sheet
+    /// How INL hangs together. stepped: independent from code to code beyond a few codes. smooth: one bow over all codes, of unknown height
+    /// and sign, zero at the end codes.
+    enum class inl_shape { stepped, smooth } shape = inl_shape::stepped;
     [[nodiscard]] std::int32_t bottom_code() const { return 0; }
     [[nodiscard]] std::int32_t top_code() const { return static_cast<std::int32_t>((std::int64_t{1} << bits) - 1); }
     friend bool operator==(const converter&, const converter&) = default;

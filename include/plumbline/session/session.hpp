@@ -31,6 +31,7 @@ struct step {
 
 struct check {
     std::string name;  ///< unique in its range, such as "-4 V"
+    bool as_found = false;
     session::step step;
 };
 
@@ -38,6 +39,7 @@ struct range {
     calibration::range_setup setup;
     session::step zero;
     session::step reference;
+    std::optional<session::step> negative;
     std::vector<check> checks;
 };
 

@@ -30,6 +30,21 @@ struct triangular {
     friend bool operator==(const triangular&, const triangular&) = default;
 };
 
+/// Within +-half_width, equally likely within +-top_half_width and falling to nothing at the ends: the sum of two rectangular terms.
+/// u = sqrt((half_width^2 + top_half_width^2) / 6) (JCGM 100:2008, 4.3.9).
+/// @pre 0 <= top_half_width <= half_width
+struct trapezoidal {
+    double half_width = 0.0;
+    double top_half_width = 0.0;
+    friend bool operator==(const trapezoidal&, const trapezoidal&) = default;
+};
+
+/// A sine of unknown phase, hum for instance: within +-half_width, the ends likeliest. u = half_width / sqrt(2) (JCGM 101:2008, 6.4.6).
+struct arcsine {
+    double half_width = 0.0;
+    friend bool operator==(const arcsine&, const arcsine&) = default;
+};
+
 /// Type A: a mean of repeated readings, u = s / sqrt(n) with n - 1 degrees of freedom (JCGM 100:2008, 4.2.3).
 struct repeated {
     double u = 0.0;
@@ -54,7 +69,7 @@ struct coefficient_times_difference {
     friend bool operator==(const coefficient_times_difference&, const coefficient_times_difference&) = default;
 };
 
-using distribution = std::variant<normal, rectangular, triangular, repeated, coefficient_times_difference>;
+using distribution = std::variant<normal, rectangular, triangular, repeated, coefficient_times_difference, trapezoidal, arcsine>;
 
 [[nodiscard]] double standard_uncertainty(const distribution& d);
 [[nodiscard]] double degrees_of_freedom(const distribution& d);
