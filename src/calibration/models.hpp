@@ -2,6 +2,7 @@
 // How the models of a calibration hang together. Each is written once, as a template over the evaluation (uncertainty/uncertain.hpp).
 
 #include "identity.hpp"
+#include "range_inputs.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -47,14 +48,24 @@ struct stated_with_error {
     }
 };
 
-/// What stands at a meter that shows `indicated`: errors of reading and counts in units of their limits, resolution in volts.
+/// What a meter's limits are multiplied by where the ambient may lie outside its band.
+[[nodiscard]] inline double growth_of_limits(const calibration::meter& m, const moment& at) {
+    if (!m.band) return 1.0;
+    const double below = (m.band->low - at.ambient + at.temperature_half_width).value();
+    const double above = (at.ambient - m.band->high + at.temperature_half_width).value();
+    return 1.0 + m.outside_per_kelvin * std::max({0.0, below, above});
+}
+
+/// What stands at a meter that shows `indicated`: errors of reading and counts in units of their limits, which have grown by a factor outside
+/// the meter's temperature band; resolution in volts.
 struct metered {
     voltage indicated;
     calibration::meter by;
+    double growth;
     template <class Reading, class Counts, class Resolution>
     [[nodiscard]] constexpr auto operator()(const Reading& of_reading, const Counts& of_counts,
                                             const Resolution& resolution) const {
-        return indicated * (1.0 + by.of_reading * of_reading) + by.counts * by.count * of_counts + resolution;
+        return indicated * (1.0 + growth * by.of_reading * of_reading) + growth * by.counts * by.count * of_counts + resolution;
     }
 };
 
@@ -131,13 +142,21 @@ struct averaged_code {
     return *found;
 }
 
-/// u of a stated voltage as a scale of its reference's error: u itself for U and k, the half-width for limits.
+struct negated {
+    template <class V>
+    [[nodiscard]] constexpr auto operator()(const V& v) const {
+        return -1.0 * v;
+    }
+};
+
+/// u of a stated voltage as a scale of its reference's error: u itself for U and k, the half-width for limits; negative for a negative
+/// voltage, since the error goes in proportion.
 [[nodiscard]] inline voltage error_scale(const stated_voltage& s) {
     struct scale {
         voltage operator()(const expanded& e) const { return e.U / e.k; }
         voltage operator()(const limits& l) const { return l.half_width; }
     };
-    return std::visit(scale{}, s.spread);
+    return (s.value < voltage() ? -1.0 : 1.0) * std::visit(scale{}, s.spread);
 }
 
 /// A resistor of the front end with its initial deviation; an absent one stands as an exact ohm that no model looks at.
@@ -185,11 +204,11 @@ template <class Evaluation>
                    e.template input<ratio>(id + "/regulation"), e.template input<voltage>(at + "/noise of " + id));
 }
 
-/// The voltage at the connector, by a reference as it stands there, through its divider or from its source, loaded by this input. `at` names
-/// the step.
+/// The voltage at the connector, by a reference as it stands there, through its divider or from its source, loaded by this input.
 template <class Evaluation>
 [[nodiscard]] auto applied_voltage(const Evaluation& e, const std::string& of_range, const front_end::chain& c,
-                                   const std::vector<reference>& references, const applied& a, const std::string& at) {
+                                   const std::vector<reference>& references, const applied& a, const moment& when) {
+    const std::string& at = when.id;
     const std::string where = "applied voltage, " + of_range;
     const reference& r = find(references, a.reference, where);
     const std::string id = identity::reference(r.id);
@@ -211,18 +230,19 @@ template <class Evaluation>
         };
         const auto upper = arm("top", r.divider->top);
         const auto lower = arm("bottom", r.divider->bottom);
-        return under_load(e.apply(divider_voltage{}, own_voltage(e, from, at, where), upper, lower),
-                          e.apply(divider_source_resistance{}, upper, lower));
+        const auto given = e.apply(divider_voltage{}, own_voltage(e, from, at, where), upper, lower);
+        return under_load(a.reversed ? e.apply(negated{}, given) : given, e.apply(divider_source_resistance{}, upper, lower));
     }
     const auto alone = [&] {
         if (a.stated)
             return e.apply(stated_with_error{a.stated->value, error_scale(*a.stated)}, e.template input<ratio>(id + "/error"));
         if (a.indicated && r.meter) {
-            return e.apply(metered{*a.indicated, *r.meter}, e.template input<ratio>(id + "/error of reading"),
-                           e.template input<ratio>(id + "/error of counts"),
+            return e.apply(metered{*a.indicated, *r.meter, growth_of_limits(*r.meter, when)},
+                           e.template input<ratio>(id + "/error of reading"), e.template input<ratio>(id + "/error of counts"),
                            e.template input<voltage>(at + "/resolution of " + id));
         }
-        return own_voltage(e, r, at, where);
+        const auto given = own_voltage(e, r, at, where);
+        return a.reversed ? e.apply(negated{}, given) : given;
     }();
     if (!a.source) return alone;
     const auto r_source = part(e, at + "/source", &*a.source);
@@ -373,7 +393,9 @@ struct end_of_line {
     end_of_line(const Evaluation& e, const range_calibration& of, const std::vector<reference>& references, const step& s,
                 const std::string& at)
         : m(captured_code(e, identity::range(of.channel, of.range), of.chain.adc, at, s.seen.mean)),
-          v(e.apply(difference{}, applied_voltage(e, identity::range(of.channel, of.range), of.chain, references, s.source, at),
+          v(e.apply(difference{},
+                    applied_voltage(e, identity::range(of.channel, of.range), of.chain, references, s.source,
+                                    {at, {}, {}, of.ambient, of.temperature_half_width}),
                     temperature_shift(e, identity::range(of.channel, of.range), of.chain, s.seen.mean,
                                       effects_of_step<Evaluation>{e, at}))) {}
 };

@@ -67,13 +67,6 @@ std::string traceability_of(const reference& of) {
     return of.traceability.empty() ? "stated, no traceability claimed" : of.traceability;
 }
 
-/// How far the ambient may lie outside a band.
-kelvins outside(const temperature_band& band, const moment& at) {
-    const double below = (band.low - at.ambient + at.temperature_half_width).value();
-    const double above = (at.ambient - band.high + at.temperature_half_width).value();
-    return std::max({0.0, below, above}) * kelvin;
-}
-
 void add_meter(input_set& to, const reference& of, const applied& a, const moment& at) {
     const meter& m = *of.meter;
     if (!a.indicated) return;  // applied_voltage says what is missing
@@ -83,13 +76,10 @@ void add_meter(input_set& to, const reference& of, const applied& a, const momen
                         "correct the reading, or give the specification of the range that was used");
     }
     const std::string id = identity::reference(of.id);
-    const double beyond = m.band ? outside(*m.band, at).value() : 0.0;
-    const double wider = 1.0 + m.outside_per_kelvin * beyond;
-    const std::string hot = beyond > 0.0 ? fmt::format(", {:.3g} K outside its temperature band", beyond) : "";
-    add(to, id + "/error of reading", of.description + ": part of reading, in units of its limits" + hot, traceability_of(of),
-        ratio(0.0), rectangular{wider});
-    add(to, id + "/error of counts", of.description + ": counts, in units of their limits" + hot, traceability_of(of), ratio(0.0),
-        rectangular{wider});
+    add(to, id + "/error of reading", of.description + ": part of reading, in units of its limits", traceability_of(of),
+        ratio(0.0), rectangular{1.0});
+    add(to, id + "/error of counts", of.description + ": counts, in units of their limits", traceability_of(of), ratio(0.0),
+        rectangular{1.0});
     add(to, at.id + "/resolution of " + id, of.description + ": last digit, " + at.label, "half a count", 0.0 * volt,
         rectangular{0.5 * m.count.value()});
 }
@@ -136,6 +126,17 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
 void add_applied_voltage(input_set& to, const applied& a, const std::vector<reference>& references, const moment& at) {
     const reference& r = models::find(references, a.reference, at.where);
     if (a.source) {
+        if (r.divider && !a.stated) {
+            throw bad_input(at.where, "a source resistance beside the divider \"" + r.id + '"',
+                            "the divider alone, whose resistors are its source",
+                            "leave the source resistance out, or make it part of the divider");
+        }
+        if (r.meter && !(r.meter->input_resistance > 0.0 * ohm)) {
+            throw bad_input(at.where,
+                            fmt::format("a source measured by \"{}\" with an input resistance of {} ohm", r.id,
+                                        r.meter->input_resistance.value()),
+                            "more than 0 ohm, since the meter loads the source", "give the meter's input resistance");
+        }
         add(to, at.id + "/source/deviation", "resistance of the source, " + at.label, "stated", ratio(0.0),
             rectangular{a.source->tolerance.value()});
     }

@@ -20,7 +20,8 @@ void add_captured_code(uncertainty::input_set& to, const std::string& of_range, 
                        const front_end::chain& chain);
 
 /// Error of the reference applied, of the divider and reference behind it, of its source's resistance.
-/// @throws bad_input  the same reference is stated with U and k in one place and with limits in another, or a reading is beyond its meter
+/// @throws bad_input  the same reference is stated with U and k in one place and with limits in another; a reading is beyond its meter's
+///                    range; a source resistance stands beside a divider, or behind a meter whose own resistance is not known
 void add_applied_voltage(uncertainty::input_set& to, const applied& a, const std::vector<reference>& references,
                          const moment& at);
 

@@ -1,5 +1,6 @@
 #include <plumbline/calibration/solve.hpp>
 
+#include "findings.hpp"
 #include "models.hpp"
 #include "range_inputs.hpp"
 
@@ -60,17 +61,21 @@ void expect_span(const step& zero, const step& second, voltage v0, voltage v1, c
                        "two voltages on two codes",
                        "check that the reference was connected during its step and the input shorted during the other");
     }
+    constexpr double near = 0.1;
+    const auto cause = likely_cause(setup.chain, m0, m1, v0, v1, near);
     if ((m1 > m0) != (v1 > v0)) {
         throw bad_step(bad_step::reason::swapped, where,
                        fmt::format("mean code {:.2f} at {} V and {:.2f} at {} V", m0.value(), v0.value(), m1.value(), v1.value()),
-                       "codes that rise with the voltage", "the captures are swapped or the leads reversed: put them right");
+                       "codes that rise with the voltage",
+                       cause.value_or("the captures are swapped or the leads reversed: put them right"));
     }
     const double full = static_cast<double>(setup.chain.adc.top_code()) + 1.0;
     const double span = std::abs((m1 - m0).value());
     if (span < smallest_span * full) {
-        throw bad_step(bad_step::reason::span_too_small, where, fmt::format("a span of {:.1f} codes between the steps", span),
-                       fmt::format("at least {:.0f}, a twentieth of the converter's", smallest_span * full),
-                       fmt::format("apply a larger reference voltage (the range reaches {} V)", setup.chain.high.value()));
+        throw bad_step(
+            bad_step::reason::span_too_small, where, fmt::format("a span of {:.1f} codes between the steps", span),
+            fmt::format("at least {:.0f}, a twentieth of the converter's", smallest_span * full),
+            cause.value_or(fmt::format("apply a larger reference voltage (the range reaches {} V)", setup.chain.high.value())));
     }
 }
 
@@ -98,17 +103,21 @@ double nominal_gain_u(const range_calibration& of, const uncertainty::input_set&
     return make_budget(span).u / span.value.value();
 }
 
-void expect_nominal_gain(const range_calibration& of, const correction& result, const uncertainty::input_set& inputs,
-                         const std::string& where) {
+void expect_nominal_gain(const range_calibration& of, const step& second, const correction& result,
+                         const uncertainty::input_set& inputs, const std::string& where) {
     const double off = result.gain.value() / of.nominal_gain - 1.0;
     const double allowed = undocumented_gain + tolerance_reach * nominal_gain_u(of, inputs) +
                            tolerance_reach * result.u_gain.value() / std::abs(result.gain.value());
     if (std::abs(off) <= allowed) return;
-    throw bad_step(
-        bad_step::reason::gain_off_nominal, where,
-        fmt::format("a gain of {:.6g} V/code, {:+.1f} % off nominal", result.gain.value(), 100.0 * off),
-        fmt::format("{:.6g} V/code within {:.1f} % by resistors and converter", of.nominal_gain, 100.0 * allowed),
-        "check the range switch, the probe's factor, the reference voltage (volts, not millivolts) and the front end's values");
+    const codes m0 = of.zero.seen.mean;
+    const codes m1 = second.seen.mean;
+    const auto cause =
+        likely_cause(of.chain, m0, m1, result.offset + result.gain * m0, result.offset + result.gain * m1, allowed);
+    throw bad_step(bad_step::reason::gain_off_nominal, where,
+                   fmt::format("a gain of {:.6g} V/code, {:+.1f} % off nominal", result.gain.value(), 100.0 * off),
+                   fmt::format("{:.6g} V/code within {:.1f} % by resistors and converter", of.nominal_gain, 100.0 * allowed),
+                   cause.value_or("check the range switch, the probe's factor, the reference voltage (volts, not millivolts) and "
+                                  "the front end's values"));
 }
 
 using sensitive = uncertainty::with_sensitivities;
@@ -135,28 +144,6 @@ void compare_slopes(range_calibration& of, const sensitive& e, const models::lin
                                        "its uncertainty of {:.2f} %; each side is corrected by its own, readings that span both "
                                        "carry both",
                                        100.0 * b.value / gain, 100.0 * b.U / std::abs(gain))});
-}
-
-void find_limits(range_calibration& of) {
-    const std::string where = "channel " + of.channel + ", range " + of.range;
-    const auto note_quantisation = [&](const step& s, const char* name) {
-        if (s.seen.min == s.seen.max) {
-            of.findings.push_back(
-                {201, fmt::format("{} step, {}", name, where),
-                 fmt::format("all {} samples on code {}: quantisation hides the noise and half a code either way is "
-                             "kept as uncertainty; a little noise and averaging would lower it",
-                             s.seen.n, s.seen.min)});
-        }
-        if (s.seen.n_eff < 0.5 * static_cast<double>(s.seen.n)) {
-            of.findings.push_back(
-                {202, fmt::format("{} step, {}", name, where),
-                 fmt::format("the {} samples hang together and count as {:.0f} independent ones; look for hum or drift, "
-                             "or sample more slowly",
-                             s.seen.n, s.seen.n_eff)});
-        }
-    };
-    note_quantisation(of.zero, "zero");
-    note_quantisation(of.reference, "reference");
 }
 
 bool shares_reference(const std::vector<uncertainty::dependence>& a, const std::vector<uncertainty::dependence>& b) {
@@ -215,7 +202,7 @@ range_calibration solve(const range_setup& setup, const steps& seen, const std::
     for (const placed& p : all) {
         add_applied_voltage(next, p.seen->source, references, p.when);
         const uncertainty::at_estimates e{next};
-        applied_there.push_back(models::applied_voltage(e, id, setup.chain, references, p.seen->source, p.when.id));
+        applied_there.push_back(models::applied_voltage(e, id, setup.chain, references, p.seen->source, p.when));
         expect_stated(applied_there.back(), p.when.where);
     }
     expect_span(seen.zero, seen.reference, applied_there[0], applied_there[1], setup,
@@ -235,13 +222,14 @@ range_calibration solve(const range_setup& setup, const steps& seen, const std::
     const sensitive e{next};
     const models::line steps(e, of, references);
     of.result = solved(e, steps, steps.reference);
-    expect_nominal_gain(of, of.result, next, all[1].when.where);
+    expect_nominal_gain(of, of.reference, of.result, next, all[1].when.where);
     if (steps.negative) {
         of.negative_result = solved(e, steps, *steps.negative);
-        expect_nominal_gain(of, *of.negative_result, next, all[2].when.where);
+        expect_nominal_gain(of, *of.negative, *of.negative_result, next, all[2].when.where);
         compare_slopes(of, e, steps);
     }
-    find_limits(of);
+    const std::vector<finding> noticed = findings_of(of, references, {setup.begun, setup.ended});
+    of.findings.insert(of.findings.end(), noticed.begin(), noticed.end());
     inputs = std::move(next);
     return of;
 }
@@ -263,7 +251,7 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
 
     const sensitive e{next};
     const models::line steps(e, of, references);
-    const auto applied_there = models::applied_voltage(e, id, of.chain, references, observed.source, now.id);
+    const auto applied_there = models::applied_voltage(e, id, of.chain, references, observed.source, now);
     expect_stated(applied_there.value, where);
     const auto seen = models::captured_code(e, id, of.chain.adc, now.id, observed.seen.mean);
     const models::effects_of_step<sensitive> effects{e, now.id};

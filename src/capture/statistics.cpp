@@ -238,14 +238,10 @@ struct fit {
     double explained = 0.0;  ///< sum of squares
     double parameters = 2.0;
 
-    /// Its mean over a batch.
-    [[nodiscard]] double mean_over(const batch& part) const {
-        const double line = m + g * part.t;
-        if (f == 0.0) {
-            return line;
-        }
+    /// Its mean over a batch. @param cosines  sum_of_cosines(part.count, f), the same for batches of one length
+    [[nodiscard]] double mean_over(const batch& part, double cosines) const {
         const two there = on_circle(f * part.t);
-        return line + (a * there.first + b * there.second) * sum_of_cosines(part.count, f) / part.count;
+        return m + g * part.t + (a * there.first + b * there.second) * cosines / part.count;
     }
 };
 
@@ -280,7 +276,7 @@ fit line_and_sine(double n, double times, const oscillation& o) {
 void fit_line_and_hum(statistics& st, const std::vector<double>& deviations, double sum_of_squares,
                       const std::optional<frequency>& sample_rate) {
     const auto n = static_cast<double>(deviations.size());
-    const std::size_t longest = std::min(longest_block, deviations.size() / batches + 1);
+    const std::size_t longest = std::min(longest_block, (deviations.size() + batches - 1) / batches);
     std::vector<oscillation> judged;
     judged.reserve(mains_frequencies.size());
     for (const double mains : mains_frequencies) {
@@ -302,8 +298,14 @@ void fit_line_and_hum(statistics& st, const std::vector<double>& deviations, dou
     const fit best = fits.empty() ? line_alone(n, sums.times) : *std::max_element(fits.begin(), fits.end(), explains_less);
 
     double between_batches = 0.0;
+    double count = 0.0;
+    double cosines = 0.0;
     for (const batch& part : sums.parts) {
-        const double left = part.sum / part.count - best.mean_over(part);
+        if (part.count != count && best.f > 0.0) {
+            count = part.count;
+            cosines = sum_of_cosines(count, best.f);
+        }
+        const double left = part.sum / part.count - best.mean_over(part, cosines);
         between_batches += part.count * left * left / trend_degrees_of_freedom;
     }
     const double of_samples = std::max(0.0, sum_of_squares - best.explained) / (n - best.parameters);

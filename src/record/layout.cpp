@@ -547,6 +547,12 @@ void visit(fields& f, calibration::applied& a) {
     f.expect(!(a.stated && a.indicated), "reading", "found both a value and a reading", "one of them",
              "give the reading where the meter has a specification, the value where its uncertainty is stated");
     f.also("", R"({"not": {"required": ["value", "reading"]}})", "");
+    if (f.gives("reversed")) f.flag("reversed", a.reversed);
+    f.expect(!a.reversed || !(a.stated || a.indicated), "reversed", "found reversed leads beside a value or reading",
+             "a signed value or reading, or the reference's own voltage reversed", "give the sign with the value");
+    f.also("", R"({"not": {"properties": {"reversed": {"const": true}}, "required": ["reversed"],
+                           "anyOf": [{"required": ["value"]}, {"required": ["reading"]}]}})",
+           "");
     if (f.has("source", a.source.has_value())) {
         if (!a.source) a.source.emplace();
         visit_resistor(f, "source", *a.source);

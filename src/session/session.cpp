@@ -170,12 +170,13 @@ frequency agreed_rate(const std::optional<frequency>& in_file, const capture_sou
 calibration::step observe(const step& from, const range& of, const std::filesystem::path& folder) {
     const std::filesystem::path file = folder / from.capture.file;
     const std::string bytes = capture::read_bytes(file);  // once: the digest is of the bytes that gave the codes
-    const capture::run run = capture::parse_csv(bytes, file.string(), from.capture.column);
+    capture::run run = capture::parse_csv(bytes, file.string(), from.capture.column);
+    run.sample_rate = agreed_rate(run.sample_rate, from.capture, of.setup.mode, file.string());
     const front_end::converter& adc = of.setup.chain.adc;
     calibration::step seen{from.source,
                            {from.capture.file, from.capture.column, capture::sha256_hex(bytes), {}},
                            capture::summarise(run, adc.bottom_code(), adc.top_code())};
-    seen.evidence.sample_rate = agreed_rate(run.sample_rate, from.capture, of.setup.mode, file.string());
+    seen.evidence.sample_rate = *run.sample_rate;
     return seen;
 }
 
@@ -210,6 +211,8 @@ record::record run(const session& s) {
         if (r.negative) seen.negative = observe(*r.negative, r, s.folder);
         calibration::range_setup setup = r.setup;
         setup.ambient = s.header.ambient.temperature;
+        setup.begun = s.header.dates.begun;
+        setup.ended = s.header.dates.ended;
         calibration::range_calibration solved = calibration::solve(setup, seen, result.references, result.inputs);
         for (const check& c : r.checks) {
             const calibration::step observed = observe(c.step, r, s.folder);

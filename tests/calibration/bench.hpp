@@ -19,8 +19,17 @@ inline range_setup ten_volts() {
     chain.adc = {12, 3.3 * volt, 1.0 * percent, 50.0 * ppm_per_kelvin, 5.0 * code, 0.2 * percent, 1.0 * code, 0.8 * code};
     chain.low = -8.0 * volt;
     chain.high = 8.0 * volt;
-    return {"A", "8 V", {10e3 * hertz, 1, "DC", "battery", ""}, chain, {23.0}, 1.0 * kelvin, {20.0 * 1e-3 * volt, 0.5 * percent},
-            {},  {}};
+    return {"A",
+            "8 V",
+            {10e3 * hertz, 1, "DC", "battery", ""},
+            chain,
+            {23.0},
+            1.0 * kelvin,
+            {20.0 * 1e-3 * volt, 0.5 * percent},
+            {},
+            {},
+            "",
+            ""};
 }
 
 inline std::vector<reference> references() {

@@ -78,7 +78,7 @@ TEST_CASE("swapped steps are refused") {
     CHECK(r.text ==
           "zero and reference step, channel A, range 8 V: mean code 2113.31 at 0 V and 1622.38 at 5 V, expected codes that rise "
           "with "
-          "the voltage; the captures are swapped or the leads reversed: put them right");
+          "the voltage; the captures are swapped: each has the code of the other's voltage");
 }
 
 TEST_CASE("too small a span is refused") {
@@ -100,8 +100,8 @@ TEST_CASE("a gain far from nominal is refused, ten times or a thousand") {
     CHECK(r.text ==
           "reference step, channel A, range 8 V: a gain of 10.1847 V/code, +99700.4 % off nominal, expected 0.0102051 V/code "
           "within "
-          "8.4 % by resistors and converter; check the range switch, the probe's factor, the reference voltage (volts, not "
-          "millivolts) and the front end's values");
+          "8.4 % by resistors and converter; millivolts entered as volts give 1000 times nominal: state the applied voltage in "
+          "volts");
 }
 
 TEST_CASE("steps without numbers are refused") {
@@ -120,7 +120,8 @@ TEST_CASE("steps without numbers are refused") {
 
 TEST_CASE("an applied voltage that nobody states is refused") {
     CHECK(refused(zero_at(1400.0), bench::stepped("meter", bench::seen(2800.0))).text ==
-          "applied voltage, A/8 V: reference \"meter\" without a voltage, expected a value with U and k or limits, a part, a divider, or a meter with "
+          "applied voltage, A/8 V: reference \"meter\" without a voltage, expected a value with U and k or limits, a part, a "
+          "divider, or a meter with "
           "its reading; "
           "state the "
           "voltage at the step or with the reference");

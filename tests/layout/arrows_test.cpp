@@ -116,7 +116,7 @@ TEST_CASE("no file of include and src includes what its room must not") {
     for (const char* folder : {"include", "src"}) {
         int files = 0;
         for (const auto& entry : fs::recursive_directory_iterator(top / folder)) {
-            if (!entry.is_regular_file()) continue;
+            if (!entry.is_regular_file() || entry.path().extension() == ".md") continue;
             ++files;
             const strings more = offences(entry.path().lexically_relative(top).generic_string(), text_of(entry.path()));
             found.insert(found.end(), more.begin(), more.end());

@@ -17,6 +17,9 @@ inline pl::calibration::step step(const std::string& reference, const std::strin
     s.source.reference = reference;
     s.evidence = {file, "A", std::string(64, 'a'), 10000.0 * pl::hertz};
     s.seen = {2048, mean * pl::code, 0.85 * pl::code, 1890.5, 2040, 2051, 0, 0, -0.0625 * pl::code};
+    s.seen.noise = 0.8 * pl::code;
+    s.seen.slope = pl::capture::trend{-0.07 * pl::code, 0.06 * pl::code};
+    s.seen.hum = {{50.0 * pl::hertz, 10.24, 0.04 * pl::code, 0.03 * pl::code}};
     return s;
 }
 

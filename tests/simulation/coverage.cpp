@@ -75,6 +75,7 @@ struct outcome {
 class laboratory {
 public:
     explicit laboratory(const kind& k) : kind_(k), references_{told(k.zero, "zero"), told(k.reference, "reference")} {
+        if (k.negative) references_.push_back(told(*k.negative, "negative"));
         setup_.channel = "A";
         setup_.range = "simulated";
         setup_.mode.sample_rate = 10e3 * hertz;
@@ -89,8 +90,11 @@ public:
         const instrument unit{draw(kind_.network, random), draw(kind_.converter, random)};
         const calibration::step zero = step_of(unit, kind_.zero, "zero", random);
         const calibration::step reference = step_of(unit, kind_.reference, "reference", random);
+        std::optional<calibration::step> negative;
+        if (kind_.negative) negative = step_of(unit, *kind_.negative, "negative", random);
         uncertainty::input_set inputs;
-        const calibration::range_calibration result = calibration::solve(setup_, {zero, reference, {}}, references_, inputs);
+        const calibration::range_calibration result =
+            calibration::solve(setup_, {zero, reference, negative}, references_, inputs);
 
         calibration::reading_conditions when;
         when.samples = 1.0;
@@ -100,9 +104,14 @@ public:
             const double truth = point.volts + random.within(point.jitter);
             const double temperature =
                 kind_.calibration_temperature + kind_.temperature_difference + random.within(kind_.temperature_half_width);
-            const std::int32_t sample = unit.capture({truth, 0.0}, 1, temperature, random).front();
-            const auto read = calibration::reading(inputs, references_, result, static_cast<double>(sample) * code, when);
-            *to++ = {read.value.value() - truth, uncertainty::make_convolved_budget(read).U};
+            const auto sample = [&](double volts) {
+                return static_cast<double>(unit.capture({volts, 0.0}, 1, temperature, random).front()) * code;
+            };
+            const codes first = sample(truth);
+            const auto read = point.apart == 0.0 ? calibration::reading(inputs, references_, result, first, when)
+                                                 : calibration::difference(inputs, references_, result, first,
+                                                                           sample(truth + point.apart), when);
+            *to++ = {read.value.value() - (point.apart == 0.0 ? truth : point.apart), uncertainty::make_convolved_budget(read).U};
         }
     }
 
@@ -190,6 +199,21 @@ kind unipolar(const std::string& name) {
     return k;
 }
 
+/// Slopes that differ by up to 0.5 %, found by a third step. What spans the zero step uses both sides.
+kind of_two_slopes(kind k) {
+    k.converter.slope_limit = 0.005;
+    k.negative = statement{-4.096, 1.5e-3, true};
+    k.readings = {{"zero", 0.0, 0.5},
+                  {"inside", 2.0, 0.5},
+                  {"beyond it", 8.0, 0.5},
+                  {"negative", -3.0, 0.5},
+                  {"far negative", -8.0, 0.5},
+                  {"1 V apart", 1.5, 0.4, 1.0},
+                  {"1 V apart, -", -6.0, 0.4, 1.0},
+                  {"across zero", -2.0, 0.5, 5.0}};
+    return k;
+}
+
 kind in_the_heat(kind k) {
     k.converter.bits = 14;
     k.converter.inl_limit = 1.0;
@@ -261,6 +285,8 @@ std::vector<kind> kinds() {
             of_few_samples(unipolar("16 samples")),
             meter_limited(bipolar("meter-limited")),
             meter_limited(unipolar("meter-limited")),
+            of_two_slopes(bipolar("two slopes, three steps")),
+            of_two_slopes(meter_limited(bipolar("two slopes, meter-limited"))),
             noise_limited(bipolar("noise-limited")),
             noise_limited(unipolar("noise-limited"))};
 }

@@ -3,6 +3,7 @@
 // correction, reading, budget. Here the two meet: the instruments know nothing of the library, the library nothing of the truth.
 
 #include <cstddef>
+#include <optional>
 #include <simulation/instrument.hpp>
 #include <string>
 #include <vector>
@@ -22,9 +23,10 @@ struct reading_point {
     std::string name;
     double volts = 0.0;
     double jitter = 0.0;
+    double apart = 0.0;  ///< V; not 0: the difference of a second reading this much higher and this one
 };
 
-/// A kind of calibration and what is read with it, one sample a reading.
+/// A kind of calibration and what is read with it, one sample a reading, two for a difference.
 struct kind {
     std::string name;
     network_sheet network;
@@ -33,6 +35,7 @@ struct kind {
     double high = 0.0;  ///< V
     statement zero;
     statement reference;
+    std::optional<statement> negative;
     std::size_t samples = 256;              ///< of each step
     double calibration_temperature = 21.0;  ///< degrees Celsius
     double calibration_half_width = 0.0;    ///< K, each step's temperature lies within it, independent of the other step's

@@ -48,6 +48,7 @@ actual_converter draw(const converter_sheet& sheet, generator& random) {
     made.noise = sheet.noise;
     const std::int64_t codes = std::int64_t{1} << sheet.bits;
     made.inl.resize(static_cast<std::size_t>((codes + sheet.inl_step - 1) / sheet.inl_step));
+    made.slope_below = sheet.slope_limit > 0.0 ? random.within(sheet.slope_limit) : 0.0;
     for (double& group : made.inl) group = random.within(sheet.inl_limit);
     return made;
 }
@@ -81,8 +82,15 @@ double instrument::position(const source& from, double temperature) const {
            converter.offset;
 }
 
+double instrument::bent_position(const source& from, double temperature) const {
+    const double straight = position(from, temperature);
+    if (converter.slope_below == 0.0) return straight;
+    const double knee = position({0.0, 0.0}, temperature);
+    return straight < knee ? knee + (straight - knee) * (1.0 + converter.slope_below) : straight;
+}
+
 std::vector<std::int32_t> instrument::capture(const source& from, std::size_t n, double temperature, generator& random) const {
-    const double undisturbed = position(from, temperature);
+    const double undisturbed = bent_position(from, temperature);
     const double last_group = static_cast<double>(converter.inl.size() - 1);
     const double last_code = std::ldexp(1.0, converter.bits) - 1.0;
     std::vector<std::int32_t> codes(n);

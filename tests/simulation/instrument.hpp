@@ -37,6 +37,7 @@ struct converter_sheet {
     int inl_step = 8;               ///< codes that share one value of INL
     double noise = 0.0;             ///< codes, rms, before the quantiser
     bool noise_ahead = true;        ///< of the non-linearity too, whose steps it then smears; else behind it
+    double slope_limit = 0.0;       ///< of the relative difference of slope below 0 V at the connector
 };
 
 /// One part as it left the factory.
@@ -70,6 +71,7 @@ struct actual_converter {
     int inl_step = 8;
     double noise = 0.0;  ///< codes, rms
     bool noise_ahead = true;
+    double slope_below = 0.0;  ///< relative difference of slope below 0 V at the connector
 };
 
 /// Draws a part: deviation and coefficient each with equal probability anywhere within their limits, independent of each other.
@@ -92,8 +94,11 @@ struct instrument {
     /// Node equations of source and network at a temperature (degrees Celsius).
     [[nodiscard]] node_voltages nodes(const source& from, double temperature) const;
 
-    /// Where the converter stands before noise, INL and rounding, in codes.
+    /// Where the converter stands before noise, INL and rounding, in codes, by the straight line of the parts.
     [[nodiscard]] double position(const source& from, double temperature) const;
+
+    /// The same with the slope below 0 V: what is converted.
+    [[nodiscard]] double bent_position(const source& from, double temperature) const;
 
     /// n samples. A code is round(x + INL), x = position + noise, held on the end codes. INL is that of the group of codes in which x lies,
     /// or the position where the noise enters behind the non-linearity.

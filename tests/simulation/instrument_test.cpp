@@ -1,5 +1,5 @@
-#include <algorithm>
 #include <doctest/doctest.h>
+#include <algorithm>
 #include <cmath>
 #include <simulation/instrument.hpp>
 #include <simulation/random.hpp>

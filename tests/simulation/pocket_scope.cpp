@@ -101,6 +101,7 @@ public:
             calibrate(r);
             check_points(r);
         }
+        for (const range& r : ranges_) calibrate_reversed(r);
         truth_["references"] = json::array({{{"id", "short"}, {"actual_volts", rounded(bench_.short_volts)}},
                                             {{"id", "ref-4v096"}, {"actual_volts", rounded(bench_.reference_volts)}},
                                             {{"id", "ref-0v8"},
@@ -168,6 +169,19 @@ private:
         for (std::size_t c = 0; c < 2; ++c) {  // one at a time: each input loads the divider
             const double temperature = temperature_now();
             one_channel(r, c, "reference", "input on the 0.8 V divider", bench_.divider(temperature), temperature);
+        }
+    }
+
+    void calibrate_reversed(const range& r) {
+        const auto reversed = [](source s) { return source{-s.open, s.resistance}; };
+        if (r.stem == "10v") {
+            both_channels(r, "negative", "both inputs on the 4.096 V reference, leads reversed", reversed(bench_.reference()));
+            return;
+        }
+        for (std::size_t c = 0; c < 2; ++c) {
+            const double temperature = temperature_now();
+            one_channel(r, c, "negative", "input on the 0.8 V divider, leads reversed", reversed(bench_.divider(temperature)),
+                        temperature);
         }
     }
 

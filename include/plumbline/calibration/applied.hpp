@@ -95,6 +95,7 @@ struct applied {
     std::string reference;
     std::optional<stated_voltage> stated;
     std::optional<voltage> indicated{};  ///< reading of the meter
+    bool reversed = false;               ///< leads reversed: less what the reference gives by itself; not with stated or indicated
     std::optional<front_end::resistor> source{};
     friend bool operator==(const applied&, const applied&) = default;
 };

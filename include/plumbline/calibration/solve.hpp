@@ -20,6 +20,8 @@ struct range_setup {
     acceptance limit;
     std::optional<plain_correction> before;
     std::optional<use_conditions> in_use;
+    std::string begun;  ///< YYYY-MM-DD, "" where it is not known: references may have a validity
+    std::string ended;
 };
 
 /// The steps of a range. A bipolar range has a negative one by default: without it the negative half is extrapolated.

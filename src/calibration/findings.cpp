@@ -1,0 +1,265 @@
+#include "findings.hpp"
+
+#include <fmt/format.h>
+#include <boost/math/distributions/chi_squared.hpp>
+#include <boost/math/distributions/students_t.hpp>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <plumbline/capture/quantisation.hpp>
+#include <plumbline/front_end/node.hpp>
+
+namespace plumbline::calibration {
+
+namespace {
+
+using capture::statistics;
+using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
+
+constexpr double false_alarm = 1e-4;          // of one test
+constexpr codes smallest_size = 0.1 * code;   // of drift and hum; below, budgets do not feel them
+constexpr double far_above = 2.0;             // times the data sheet's noise
+constexpr double quantised_variance = 0.25;   // code^2, at most: little noise midway between two codes
+constexpr double slowest_mains = 50.0;        // Hz
+constexpr double fastest_mains = 60.0;        // Hz
+constexpr double telling_apart = 0.1;         // s, whole periods of both
+constexpr double samples_in_a_period = 2.5;   // as summarise needs them
+constexpr std::size_t samples_of_a_fit = 16;  // as summarise needs them
+constexpr resistance of_x10_probe = 9e6 * ohm;
+
+finding noted(notice what, const std::string& where, std::string text) {
+    return {static_cast<int>(what), where, std::move(text)};
+}
+
+/// A voltage in three digits, with a prefix.
+std::string shown(voltage v) {
+    const double volts = std::abs(v.value());
+    if (volts >= 1.0) return fmt::format("{:.3g} V", volts);
+    if (volts >= 1e-3) return fmt::format("{:.3g} mV", 1e3 * volts);
+    return fmt::format("{:.3g} uV", 1e6 * volts);
+}
+
+double significant_t() {
+    const boost::math::students_t_distribution<double, policy> t(capture::trend_degrees_of_freedom);
+    return boost::math::quantile(boost::math::complement(t, 0.5 * false_alarm));
+}
+
+/// Quantile of F with 2 and nu degrees of freedom: P(F > f) = (1 + 2 f / nu)^(-nu/2).
+double significant_f() {
+    constexpr double nu = capture::trend_degrees_of_freedom;
+    return 0.5 * nu * (std::pow(false_alarm, -2.0 / nu) - 1.0);
+}
+
+const capture::spectral_line* strongest(const statistics& seen) {
+    const auto weaker = [](const capture::spectral_line& x, const capture::spectral_line& y) {
+        return x.amplitude < y.amplitude;
+    };
+    const auto most = std::max_element(seen.hum.begin(), seen.hum.end(), weaker);
+    return most == seen.hum.end() ? nullptr : &*most;
+}
+
+bool judged_at(const statistics& seen, double hertz_of_mains) {
+    return std::any_of(seen.hum.begin(), seen.hum.end(), [&](const auto& line) { return line.at.value() == hertz_of_mains; });
+}
+
+double lasting(const step& s) { return static_cast<double>(s.seen.n) / s.evidence.sample_rate.value(); }
+
+}  // namespace
+
+std::optional<finding> on_one_code(const step& s, const std::string& where) {
+    if (s.seen.min != s.seen.max) return {};
+    return noted(notice::on_one_code, where,
+                 fmt::format("all {} samples on code {}: quantisation hides the noise and half a code either way is kept as "
+                             "uncertainty; a little noise and averaging would lower it",
+                             s.seen.n, s.seen.min));
+}
+
+std::optional<finding> hangs_together(const step& s, const std::string& where) {
+    if (!(s.seen.n_eff < 0.5 * static_cast<double>(s.seen.n))) return {};
+    return noted(
+        notice::hangs_together, where,
+        fmt::format("the {} samples hang together and count as {:.0f} independent ones; look for hum or drift, or sample "
+                    "more slowly",
+                    s.seen.n, s.seen.n_eff));
+}
+
+std::optional<finding> drift_within(const step& s, volts_per_code gain, const std::string& where) {
+    if (!s.seen.slope) return {};
+    const auto [change, u] = *s.seen.slope;
+    const codes quantisation = capture::of_mean(s.seen).half_width;
+    const double u_mean = std::hypot(s.seen.s.value() / std::sqrt(s.seen.n_eff), quantisation.value() / std::sqrt(3.0));
+    const double size = std::abs(change.value());
+    const codes least = std::max({smallest_size, capture::largest_false_trend(quantisation), u_mean * code});
+    if (!(size > least.value() && size > significant_t() * u.value())) return {};
+    return noted(notice::drift, where,
+                 fmt::format("the code moved by {:+.2f} ({}) from the first sample to the last, standard uncertainty {:.2f}; let "
+                             "instrument and reference warm up and settle, then capture again",
+                             change.value(), shown(change * gain), u.value()));
+}
+
+std::optional<finding> noise_above(const front_end::converter& data_sheet, const step& s, const std::string& where) {
+    const double stated = data_sheet.noise.value();
+    const double noise = s.seen.noise.value();
+    const double freedom = s.seen.n_eff - 1.0;
+    if (!(stated > 0.0) || !(freedom >= 1.0)) return {};
+    const boost::math::chi_squared_distribution<double, policy> by_chance(freedom);
+    const double chance = boost::math::quantile(boost::math::complement(by_chance, false_alarm)) / freedom;
+    const double expected = stated * stated + quantised_variance;
+    const double far = far_above * far_above * stated * stated + quantised_variance;
+    if (!(noise * noise > std::max(far, chance * expected))) return {};
+    return noted(
+        notice::noisy, where,
+        fmt::format("noise of {:.2f} codes rms, {:.1f} times the data sheet's {:.2f}; look for a loose or unshielded lead, "
+                    "a charger or a switching supply nearby, or a noisy source",
+                    noise, noise / stated, stated));
+}
+
+std::optional<finding> hum_in(const step& s, volts_per_code gain, const std::string& where) {
+    const capture::spectral_line* line = strongest(s.seen);
+    if (line == nullptr) return {};
+    const double amplitude = line->amplitude.value();
+    const codes least = std::max(smallest_size, capture::largest_false_amplitude(capture::of_mean(s.seen).half_width));
+    if (!(amplitude > least.value() && amplitude > std::sqrt(2.0 * significant_f()) * line->u.value())) return {};
+
+    const double rate = static_cast<double>(s.seen.n) * line->at.value() / line->periods;
+    const bool told_apart = static_cast<double>(s.seen.n) >= telling_apart * rate;
+    const std::string at = told_apart ? fmt::format("{:.0f} Hz", line->at.value()) : "50 or 60 Hz";
+    const codes shift = capture::largest_shift_of_mean(*line, s.seen.n);
+    const std::string effect = shift < 1e-3 * line->amplitude
+                                   ? fmt::format("which its {:.0f} whole periods average out", line->periods)
+                                   : "which moves the mean by up to " + shown(shift * gain);
+    return noted(notice::hum, where,
+                 fmt::format("hum at {} with an amplitude of {} ({:.2f} codes), {}; shorten or shield the leads, keep mains and "
+                             "chargers away, and average whole periods: {:.0f} samples (100 ms) or a multiple",
+                             at, shown(line->amplitude * gain), amplitude, effect, telling_apart * rate));
+}
+
+std::optional<finding> hum_not_judged(const step& s, const std::string& where) {
+    const bool at_slowest = judged_at(s.seen, slowest_mains);
+    const bool at_fastest = judged_at(s.seen, fastest_mains);
+    const bool fitted = s.seen.n < samples_of_a_fit || s.seen.slope;
+    if ((at_slowest && at_fastest) || !fitted) return {};
+    const double rate = s.evidence.sample_rate.value();
+    const auto say = [&](std::string text) { return noted(notice::hum_not_judged, where, std::move(text)); };
+    if (rate < samples_in_a_period * fastest_mains) {
+        return say(
+            fmt::format("sampled at {:.4g} Hz, too slowly to see hum at {}, which may pass for drift or offset; sample at "
+                        "{:.0f} Hz or faster",
+                        rate, at_slowest ? "60 Hz" : "50 and 60 Hz", samples_in_a_period * fastest_mains));
+    }
+    const double needed = std::max(static_cast<double>(samples_of_a_fit), std::ceil(rate / slowest_mains * (1.0 - 1e-12)));
+    if (static_cast<double>(s.seen.n) < needed) {
+        return say(
+            fmt::format("the {} samples last {:.3g} ms, too short to tell hum from drift: a period of 50 Hz lasts 20 ms; capture "
+                        "at least {:.0f} samples, better {:.0f} (100 ms) or a multiple",
+                        s.seen.n, 1e3 * lasting(s), needed, telling_apart * rate));
+    }
+    return say("the capture was summed up without its sample rate, so hum was not looked for; state the sample rate");
+}
+
+std::vector<finding> findings_of_step(const step& s, const front_end::converter& adc, volts_per_code gain,
+                                      const std::string& where) {
+    std::vector<finding> all;
+    for (std::optional<finding>& one : std::array{on_one_code(s, where), hangs_together(s, where), drift_within(s, gain, where),
+                                                  noise_above(adc, s, where), hum_in(s, gain, where), hum_not_judged(s, where)}) {
+        if (one) all.push_back(std::move(*one));
+    }
+    return all;
+}
+
+std::optional<finding> reference_out_of_date(const reference& r, const working_days& days, const std::string& where) {
+    const auto say = [&](const std::string& statement, const std::string& used) {
+        return noted(
+            notice::reference_date, where,
+            fmt::format("{} is valid {}, and was used on {}; have it calibrated again, or state an uncertainty that covers its "
+                        "age",
+                        r.description, statement, used));
+    };
+    // dates written as YYYY-MM-DD come in the order of their texts
+    if (!r.valid_from.empty() && !days.begun.empty() && days.begun < r.valid_from) return say("from " + r.valid_from, days.begun);
+    if (!r.valid_until.empty() && !days.ended.empty() && days.ended > r.valid_until) {
+        return say("until " + r.valid_until, days.ended);
+    }
+    return {};
+}
+
+std::optional<finding> reference_too_warm_or_cold(const reference& r, celsius ambient, kelvins half_width,
+                                                  const std::string& where) {
+    if (!r.valid) return {};
+    const double low = ambient.degrees - half_width.value();
+    const double high = ambient.degrees + half_width.value();
+    if (low >= r.valid->low.degrees && high <= r.valid->high.degrees) return {};
+    return noted(
+        notice::reference_temperature, where,
+        fmt::format("{} is valid from {:g} degC to {:g} degC, and was used between {:g} degC and {:g} degC; calibrate within "
+                    "its temperatures, or state an uncertainty that holds here",
+                    r.description, r.valid->low.degrees, r.valid->high.degrees, low, high));
+}
+
+std::optional<finding> one_sided(const range_calibration& of, const std::string& where) {
+    if (of.negative || of.chain.low >= voltage() || of.chain.high <= voltage()) return std::nullopt;
+    const bool above = of.reference.seen.mean > of.zero.seen.mean;
+    const voltage far_end = above ? of.chain.low : of.chain.high;
+    return finding{static_cast<int>(notice::one_sided), where,
+                   fmt::format("the range reaches {:g} V and no step lies on that side of the zero step: readings there are "
+                               "extrapolated, and a different slope would not show; apply the reference with its leads reversed "
+                               "as a negative step",
+                               far_end.value())};
+}
+
+std::vector<finding> findings_of(const range_calibration& of, const std::vector<reference>& references,
+                                 const working_days& days) {
+    const std::string place = ", channel " + of.channel + ", range " + of.range;
+    std::vector<finding> all;
+    std::vector<const reference*> used;
+    const auto use = [&](const std::string& id) -> const reference* {
+        const auto found = std::find_if(references.begin(), references.end(), [&](const reference& r) { return r.id == id; });
+        if (found == references.end()) return nullptr;
+        if (std::find(used.begin(), used.end(), &*found) == used.end()) used.push_back(&*found);
+        return &*found;
+    };
+    const auto look_at = [&](const step& s, const char* name, const correction& line) {
+        const std::vector<finding> more = findings_of_step(s, of.chain.adc, line.gain, name + place);
+        all.insert(all.end(), more.begin(), more.end());
+        const reference* r = use(s.source.reference);
+        if (r != nullptr && r->divider) use(r->divider->from);
+    };
+    look_at(of.zero, "zero step", of.result);
+    look_at(of.reference, "reference step", of.result);
+    if (of.negative) look_at(*of.negative, "negative step", of.negative_result.value_or(of.result));
+
+    if (const auto half = one_sided(of, "steps" + place)) all.push_back(*half);
+    for (const reference* r : used) {
+        const std::string where = "reference " + r->id + place;
+        if (const auto old = reference_out_of_date(*r, days, where)) all.push_back(*old);
+        if (const auto off = reference_too_warm_or_cold(*r, of.ambient, of.temperature_half_width, where)) all.push_back(*off);
+    }
+    return all;
+}
+
+std::optional<std::string> likely_cause(const front_end::chain& chain, codes m0, codes m1, voltage v0, voltage v1,
+                                        double tolerance) {
+    const volts_per_code nominal = front_end::nominal_gain(chain);
+    const double factor = ((v1 - v0) / (m1 - m0) / nominal).value();
+    const auto near = [&](double cause) { return std::abs(factor / cause - 1.0) <= tolerance; };
+    const resistance input = front_end::nominal_input_resistance(chain);
+    const double of_probe = ((input + of_x10_probe) / input).value();
+    if (near(of_probe)) {
+        return fmt::format(
+            "a x10 probe (9 Mohm) gives {:.3g} times nominal into this input of {:.3g} Mohm: connect the reference to "
+            "the input itself, without the probe",
+            of_probe, 1e-6 * input.value());
+    }
+    if (near(1e3)) return "millivolts entered as volts give 1000 times nominal: state the applied voltage in volts";
+    if (near(1e-3)) return "volts entered as millivolts give a thousandth of nominal: state the applied voltage in volts";
+    if (near(-1.0)) {
+        const auto expected = [&](voltage v) { return (v - front_end::nominal_offset(chain)) / nominal; };
+        const auto distance = [&](voltage v) { return std::abs((m0 - expected(v)).value()); };
+        if (distance(v1) < distance(v0)) return "the captures are swapped: each has the code of the other's voltage";
+        return "the leads are reversed: connect the reference the right way round, or state its voltage with the other sign";
+    }
+    return {};
+}
+
+}  // namespace plumbline::calibration

@@ -1,0 +1,80 @@
+#pragma once
+// Findings: what is worth saying of a calibration that stands. One function each; numbers and advice in include/plumbline/NUMBERS.md.
+
+#include <optional>
+#include <plumbline/calibration/range_calibration.hpp>
+#include <string>
+#include <vector>
+
+namespace plumbline::calibration {
+
+/// Numbers never change meaning: add, never renumber.
+enum class notice {
+    on_one_code = 201,            ///< quantisation hides the noise
+    hangs_together = 202,         ///< fewer independent samples than half of those captured
+    slopes_differ = 203,          ///< the line below the zero step is not that above it: found by solve()
+    drift = 204,                  ///< the code moved during the step
+    noisy = 205,                  ///< noise far above the converter's data sheet
+    hum = 206,                    ///< mains in the capture
+    hum_not_judged = 207,         ///< too short or too slow a capture to see mains
+    reference_date = 208,         ///< a reference used before or after its dates of validity
+    reference_temperature = 209,  ///< a reference used outside its temperatures
+    one_sided = 210,              ///< a bipolar range without a step on its other side
+};
+
+// Chance raises drift, noise and hum with a probability of 1e-4 each on white noise, below it where their sizes decide. Sizes that a
+// finding must exceed whatever its significance: common practice, no source. Steps are as solve() lets them through: n >= 2, finite.
+
+[[nodiscard]] std::optional<finding> on_one_code(const step& s, const std::string& where);
+[[nodiscard]] std::optional<finding> hangs_together(const step& s, const std::string& where);
+
+/// Trend by Student's t, above 0.1 code, above the standard uncertainty of the mean code, and above what quantisation makes of none.
+[[nodiscard]] std::optional<finding> drift_within(const step& s, volts_per_code gain, const std::string& where);
+
+/// Noise besides trend and hum by chi-squared, above twice the data sheet's rms after quantisation, whose variance is at most 1/4 code^2.
+/// A data sheet's noise of 0 states none: nothing is compared. Below 0.2 code on the data sheet, three times as much can hide in
+/// the quantiser.
+[[nodiscard]] std::optional<finding> noise_above(const front_end::converter& data_sheet, const step& s, const std::string& where);
+
+/// The stronger of 50 and 60 Hz by the F distribution, with an amplitude above 0.1 code and above what quantisation makes of none. Within
+/// less than 100 ms the two are not told apart.
+[[nodiscard]] std::optional<finding> hum_in(const step& s, volts_per_code gain, const std::string& where);
+
+/// Neither hum nor its absence can be shown at 50, 60 Hz or both. Nothing is said of statistics without a fit (summarise makes one).
+[[nodiscard]] std::optional<finding> hum_not_judged(const step& s, const std::string& where);
+
+/// The findings above for one step; a check point's too.
+[[nodiscard]] std::vector<finding> findings_of_step(const step& s, const front_end::converter& adc, volts_per_code gain,
+                                                    const std::string& where);
+
+/// First and last day of the work as YYYY-MM-DD, from the record and never from the clock; "" where unknown: no day is then compared.
+struct working_days {
+    std::string begun;
+    std::string ended;
+};
+
+[[nodiscard]] std::optional<finding> reference_out_of_date(const reference& r, const working_days& days,
+                                                           const std::string& where);
+
+/// The ambient temperature, or what lies within its half-width, is outside the reference's band.
+[[nodiscard]] std::optional<finding> reference_too_warm_or_cold(const reference& r, celsius ambient, kelvins half_width,
+                                                                const std::string& where);
+
+/// The range reaches to both sides of 0 V and no step lies on the side away from the reference: all readings there are extrapolated.
+[[nodiscard]] std::optional<finding> one_sided(const range_calibration& of, const std::string& where);
+
+/// All findings of a solved range: its steps first, then each reference used in them, a divider's too.
+[[nodiscard]] std::vector<finding> findings_of(const range_calibration& of, const std::vector<reference>& references,
+                                               const working_days& days);
+
+/// The likely cause of a gain that is far from nominal, as the remedy of a refusal: a x10 probe (9 Mohm) into this input, millivolts entered
+/// as volts or the reverse, leads reversed, captures swapped.
+///
+/// @param m0, m1     mean codes of the zero and of the other step, m0 != m1
+/// @param v0, v1     voltages stated for them, v0 != v1
+/// @param tolerance  of the gain, as a fraction
+/// @return           nothing where no factor matches
+[[nodiscard]] std::optional<std::string> likely_cause(const front_end::chain& chain, codes m0, codes m1, voltage v0, voltage v1,
+                                                      double tolerance);
+
+}  // namespace plumbline::calibration

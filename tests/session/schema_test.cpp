@@ -1,0 +1,177 @@
+#include <doctest/doctest.h>
+
+#include "../record/schema_check.hpp"
+#include "fixture.hpp"
+
+#include <filesystem>
+#include <plumbline/error.hpp>
+#include <plumbline/session/schema.hpp>
+#include <plumbline/session/session.hpp>
+#include <string>
+#include <vector>
+
+namespace {
+
+using nlohmann::json;
+using pointer = json::json_pointer;
+
+const std::string top = PLUMBLINE_SOURCE_DIR;
+
+bool reads(const json& j) {
+    static const scratch_folder folder;
+    try {
+        static_cast<void>(plumbline::session::read_session(folder.add("s.json", j.dump())));
+        return true;
+    } catch (const plumbline::bad_input&) {
+        return false;
+    }
+}
+
+schema_check::schema& schema() {
+    static schema_check::schema made(plumbline::session::session_schema());
+    return made;
+}
+
+json good() { return json::parse(fixture::session().dump()); }
+
+/// The same with what may be left out.
+json full() {
+    json j = good();
+    j["replaces"] = "SHED-0";
+    j["reason"] = "wrong serial number";
+    j["dates"]["received"] = "2025-03-14";
+    j["ambient"]["humidity_percent"] = 45;
+    j["ambient"]["warm_up_minutes"] = 30;
+    j["references"].push_back(
+        {{"id", "half"},
+         {"description", "half of it"},
+         {"divider", {{"from", "ref"}, {"top", fixture::resistor("1 kohm")}, {"bottom", fixture::resistor("1 kohm")}}}});
+    json& range = j["ranges"][0];
+    range["temperature_half_width"] = "1 K";
+    range["mode"]["oversampling"] = 4;
+    range["chain"]["bias"] = {{"branch", fixture::resistor("1 Mohm")},
+                              {"supply", "5 V"},
+                              {"supply_tolerance", "1 %"},
+                              {"supply_temperature_coefficient", "50 ppm/K"}};
+    range["zero"]["capture"]["sample_rate"] = "1 kHz";
+    range["zero"]["capture"]["column"] = "A";
+    return j;
+}
+
+/// Where the reader asks for more than a schema can: another part of the session has to agree.
+const std::set<std::string> beyond_a_schema{
+    "/ranges/*/chain/low",
+    "/ranges/*/chain/high",  // above the low end
+    "/ranges/*/chain/bias/from_converter_reference",
+    "/ranges/*/chain/bias/supply",  // that of the converter, where it comes from there
+    "/ranges/*/chain/bias/supply_tolerance",
+    "/ranges/*/chain/bias/supply_temperature_coefficient",
+    "/ranges/*/chain/adc/reference",
+    "/ranges/*/checks/*/applied/reference",
+    "/ranges/*/reference/applied/reference",
+    "/ranges/*/zero/applied/reference",
+    "/ranges/*/checks/*/applied/value",  // where the reference states none
+    "/ranges/*/checks/*/as_found",       // needs "before"
+    "/reason",                           // with "replaces" or not at all
+    "/replaces",
+    "/references",  // steps name them
+    "/references/*/id",
+    "/references/*/divider/from",
+    "/references/*/output",  // a step without a value of its own needs it
+};
+
+}  // namespace
+
+TEST_CASE("the shipped schema of sessions is what the library writes, to the byte") {
+    CHECK(schema_check::bytes_of(top + "/cal_records/session.schema.json") == plumbline::session::session_schema());
+}
+
+TEST_CASE("the schema of sessions satisfies the meta-schema of draft 7") {
+    schema_check::schema meta(schema_check::bytes_of(top + "/tests/reference/json-schema-draft-07.json"));
+    CHECK(meta.complaints(json::parse(plumbline::session::session_schema())) == "");
+}
+
+TEST_CASE("every shipped session satisfies the schema") {
+    int sessions = 0;
+    for (const auto& entry : std::filesystem::directory_iterator(top + "/examples/sessions")) {
+        if (entry.path().extension() != ".json") continue;
+        const json j = json::parse(schema_check::bytes_of(entry.path().string()));
+        if (!j.contains("plumbline")) continue;  // the truth of the simulated captures
+        CAPTURE(entry.path().string());
+        ++sessions;
+        CHECK(schema().complaints(j) == "");
+    }
+    CHECK(sessions > 0);
+}
+
+TEST_CASE("a session may leave out what has a default, and the schema lets it") {
+    for (const json& j : {good(), full()}) {
+        CHECK(reads(j));
+        CHECK(schema().complaints(j) == "");
+    }
+    json j = full();
+    j["ranges"][0]["chain"]["bias"] = {{"branch", fixture::resistor("1 Mohm")}, {"from_converter_reference", true}};
+    CHECK(reads(j));
+    CHECK(schema().complaints(j) == "");
+    j["ranges"][0]["chain"]["bias"]["from_converter_reference"] = false;
+    CHECK_FALSE(reads(j));
+    CHECK_FALSE(schema().accepts(j));
+}
+
+TEST_CASE("broken sessions are refused by schema and reader") {
+    struct change {
+        const char* at;
+        json value;
+    };
+    for (const change& c : std::vector<change>{{"/plumbline", "record"},
+                                               {"/schema", "1"},
+                                               {"/kind", "probe"},
+                                               {"/number", "a/b"},
+                                               {"/dates/issued", "yesterday"},
+                                               {"/dates/received", "2025-3-1"},
+                                               {"/ambient/temperature_half_width", "-2 K"},
+                                               {"/ambient/humidity_percent", -1},
+                                               {"/references/0/output/k", 2},
+                                               {"/references/0/output/limits", "0 V"},
+                                               {"/references/0/divider", full()["references"].back()["divider"]},
+                                               {"/ranges", json::array()},
+                                               {"/ranges/0/channel", "a/b"},
+                                               {"/ranges/0/channel", "reference"},
+                                               {"/ranges/0/range", std::string(257, 'x')},
+                                               {"/ranges/0/checks/0/name", "1 V/octave"},
+                                               {"/ranges/0/mode/sample_rate", "1 kV"},
+                                               {"/ranges/0/mode/sample_rate", "0 Hz"},
+                                               {"/ranges/0/chain/top/nominal", "100000"},
+                                               {"/ranges/0/chain/top/nominal", 100000},
+                                               {"/ranges/0/zero/capture/file", "/captures/low.csv"},
+                                               {"/ranges/0/zero/capture/file", "captures/../low.csv"},
+                                               {"/ranges/0/zero/capture/file", ".."},
+                                               {"/ranges/0/zero/applied/U", "1 mV"},
+                                               {"/ranges/0/checks/0/applied/k", 0},
+                                               {"/ranges/0/checks/0/applied/limits", "1 mV"},
+                                               {"/ranges/0/surplus", 1}}) {
+        CAPTURE(c.at);
+        CAPTURE(c.value.dump());
+        json j = good();
+        j[pointer(c.at)] = c.value;
+        CHECK_FALSE(reads(j));
+        CHECK_FALSE(schema().accepts(j));
+    }
+}
+
+TEST_CASE("a session changed in any one place: the schema accepts what the reader reads, and refuses what one field shows") {
+    const std::vector<json> others{nullptr, true, -1, 0, 1.5, "", "x", "1 V", "-1 V", "a/..", json::object(), json::array()};
+    const std::map<std::string, json> keys{
+        {"surplus", 1},          {"value", "1 V"},  {"U", "1 mV"},       {"limits", "1 mV"},
+        {"column", "A"},         {"invented", "x"}, {"supply", "3.3 V"}, {"from_converter_reference", true},
+        {"sample_rate", "1 kHz"}};
+    schema_check::judgement all[] = {schema_check::without_each_key(full(), schema(), reads),
+                                     schema_check::with_one_key_more(keys, full(), schema(), reads),
+                                     schema_check::with_each_value_as(others, full(), schema(), reads)};
+    for (const schema_check::judgement& one : all) {
+        CHECK(schema_check::lines(one.schema_alone) == "");
+        CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(one.reader_alone)) == "");
+        CHECK(one.read > 0);
+        CHECK(one.refused > 70);
+    }
+}
