@@ -22,6 +22,7 @@ if(PLUMBLINE_BUILD_TESTS)
   plumbline_need(doctest doctest-dev)
   plumbline_need(rapidcheck librapidcheck-dev)
   plumbline_need(valijson libvalijson-dev)
+  plumbline_need(pugixml libpugixml-dev)
 endif()
 
 if(plumbline_missing)

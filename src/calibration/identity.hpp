@@ -13,6 +13,9 @@ namespace plumbline::calibration::identity {
 [[nodiscard]] inline std::string check(const std::string& of_range, const std::string& name) {
     return of_range + "/check/" + name;
 }
+[[nodiscard]] inline std::string transfer(const std::string& of_range, const std::string& name) {
+    return of_range + "/transfer/" + name;
+}
 [[nodiscard]] inline std::string reading(const std::string& of_range) { return of_range + "/reading"; }
 [[nodiscard]] inline std::string part(const std::string& of_range, const std::string& name) { return of_range + "/" + name; }
 

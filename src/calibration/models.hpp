@@ -234,6 +234,7 @@ template <class Evaluation>
         return under_load(a.reversed ? e.apply(negated{}, given) : given, e.apply(divider_source_resistance{}, upper, lower));
     }
     const auto alone = [&] {
+        if (a.carried) return e.template linear<voltage>(a.carried->value, a.carried->by);
         if (a.stated)
             return e.apply(stated_with_error{a.stated->value, error_scale(*a.stated)}, e.template input<ratio>(id + "/error"));
         if (a.indicated && r.meter) {

@@ -124,6 +124,7 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
 }
 
 void add_applied_voltage(input_set& to, const applied& a, const std::vector<reference>& references, const moment& at) {
+    if (a.carried) return;  // its inputs are those of the range that read it
     const reference& r = models::find(references, a.reference, at.where);
     if (a.source) {
         if (r.divider && !a.stated) {

@@ -27,6 +27,19 @@ void expect_readable(const range_calibration& of, codes c, const reading_conditi
     }
 }
 
+void expect_usable(const range_calibration& of, const use_conditions& use) {
+    const auto expect = [&](double x, const std::string& found) {
+        if (std::isfinite(x) && x >= 0.0) return;
+        throw bad_input("reading in use, channel " + of.channel + ", range " + of.range, found, "a finite figure, 0 or more",
+                        "correct the conditions of use");
+    };
+    expect(use.years, fmt::format("{} years since the calibration", use.years));
+    expect(use.gain_per_year.value(), fmt::format("a drift of gain of {} a year", use.gain_per_year.value()));
+    expect(use.offset_per_year.value(), fmt::format("a drift of offset of {} V a year", use.offset_per_year.value()));
+    expect(use.gain_by_supply.value(), fmt::format("a change of gain by the supply of {}", use.gain_by_supply.value()));
+    expect(use.offset_by_supply.value(), fmt::format("a change of offset by the supply of {} V", use.offset_by_supply.value()));
+}
+
 }  // namespace
 
 using sensitive = uncertainty::with_sensitivities;
@@ -48,6 +61,7 @@ uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_se
 
 uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
                                                const range_calibration& of, codes c, double samples, const use_conditions& use) {
+    expect_usable(of, use);
     const sensitive e{inputs};
     const std::string id = identity::reading(identity::range(of.channel, of.range));
     const auto within = [&](const char* name, const char* label, auto half_width) {
@@ -85,6 +99,11 @@ uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& input
         throw bad_input("peak to peak, channel " + of.channel + ", range " + of.range,
                         fmt::format("a capture of {} samples", samples), "2 or more", "capture longer");
     }
+    if (!std::isfinite(samples)) {
+        throw bad_input("peak to peak, channel " + of.channel + ", range " + of.range,
+                        fmt::format("a capture of {} samples", samples), "a finite number",
+                        "state how many samples were captured");
+    }
     if (lowest > highest) {
         throw bad_input("peak to peak, channel " + of.channel + ", range " + of.range,
                         fmt::format("lowest code {} above highest code {}", lowest.value(), highest.value()),
@@ -93,15 +112,12 @@ uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& input
     const sensitive e{inputs};
     const uncertainty::input& noise = *inputs.at(identity::reading(id) + "/noise");
     const boost::math::normal_distribution<> standard;
-    const double widest =
-        boost::math::quantile(standard, (samples - 0.375) / (samples + 0.25)) * uncertainty::standard_uncertainty(noise.spread);
-    const auto widened = [&](const char* at) {
-        return e.given<codes>({identity::reading(id) + "/widening, " + at, std::string("widening by noise, ") + at, noise.source,
-                               unit_symbol<codes>, 0.5 * widest, uncertainty::rectangular{0.5 * widest}});
-    };
-    const auto gain = of.result.gain;
-    const auto both = e.apply(models::sum{}, widened("lowest"), widened("highest"));
-    const auto in_volts = e.apply(models::straight{gain, voltage()}, both);
+    // (n - 3/8) / (n + 1/4) = 1 - (5/8) / (n + 1/4)
+    const double widest = boost::math::quantile(boost::math::complement(standard, 0.625 / (samples + 0.25))) *
+                          uncertainty::standard_uncertainty(noise.spread);
+    const auto widened = e.given<codes>({identity::reading(id) + "/widening", "widening by noise, both ends together",
+                                         noise.source, unit_symbol<codes>, widest, uncertainty::rectangular{widest}});
+    const auto in_volts = e.apply(models::straight{of.result.gain, voltage()}, widened);
     return e.apply(models::difference{}, difference(inputs, references, of, lowest, highest, when), in_volts);
 }
 

@@ -1,4 +1,5 @@
 #include <plumbline/calibration/solve.hpp>
+#include <plumbline/calibration/transfer.hpp>
 
 #include "findings.hpp"
 #include "models.hpp"
@@ -72,10 +73,10 @@ void expect_span(const step& zero, const step& second, voltage v0, voltage v1, c
     const double full = static_cast<double>(setup.chain.adc.top_code()) + 1.0;
     const double span = std::abs((m1 - m0).value());
     if (span < smallest_span * full) {
-        throw bad_step(
-            bad_step::reason::span_too_small, where, fmt::format("a span of {:.1f} codes between the steps", span),
-            fmt::format("at least {:.0f}, a twentieth of the converter's", smallest_span * full),
-            cause.value_or(fmt::format("apply a larger reference voltage (the range reaches {} V)", setup.chain.high.value())));
+        throw bad_step(bad_step::reason::span_too_small, where, fmt::format("a span of {:.1f} codes between the steps", span),
+                       fmt::format("at least {:.0f}, a twentieth of the converter's", smallest_span * full),
+                       cause.value_or(fmt::format("apply a larger reference voltage (the range reaches {} V)",
+                                                  (v1 < v0 ? setup.chain.low : setup.chain.high).value())));
     }
 }
 
@@ -284,6 +285,32 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
                       (steps.negative && shares_reference(applied_there.dependences, steps.negative->v.dependences)));
     inputs = std::move(next);
     return point;
+}
+
+applied transferred(const range_calibration& from, const std::string& reference, const std::string& name,
+                    const capture_evidence& evidence, const capture::statistics& seen,
+                    const std::vector<calibration::reference>& references, uncertainty::input_set& inputs) {
+    const step observed{{reference, {}}, evidence, seen};
+    const std::string where = place("transfer " + name, from.channel, from.range);
+    expect_samples(observed, where);
+    expect_unclipped(observed, from.chain.adc, where, "use a voltage inside the range", "use a voltage inside the range");
+    const std::string id = identity::range(from.channel, from.range);
+    const moment now{identity::transfer(id, name), "transfer " + name, where, from.ambient, from.temperature_half_width};
+    uncertainty::input_set next = inputs;
+    add_captured_code(next, id, now, observed, from.chain);
+    const sensitive e{next};
+    const auto read = models::corrected(e, from, models::line(e, from, references),
+                                        models::captured_code(e, id, from.chain.adc, now.id, seen.mean), seen.mean,
+                                        models::effects_of_step<sensitive>{e, now.id});
+    carried_voltage carried{from.channel, from.range, evidence, seen, read.value, {}};
+    for (const uncertainty::dependence& d : read.dependences) {
+        if (d.sensitivity != 0.0) carried.by.push_back({d.on->id, d.sensitivity});
+    }
+    inputs = std::move(next);
+    applied voltage_there;
+    voltage_there.reference = reference;
+    voltage_there.carried = std::move(carried);
+    return voltage_there;
 }
 
 }  // namespace plumbline::calibration

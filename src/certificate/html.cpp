@@ -1,4 +1,4 @@
-#include <array>
+#include <algorithm>
 #include <cstddef>
 #include <kainjow/mustache.hpp>
 #include <plumbline/certificate/certificate.hpp>
@@ -70,7 +70,7 @@ data look(const table& t) {
         for (std::size_t c = 1; c < row.size(); ++c) {
             data d;
             d.set("column", t.columns[c]);
-            d.set("cell", row[c]);
+            d.set("cell", row[c].empty() ? "\u2013" : row[c]);
             cells.push_back(std::move(d));
         }
         data d;
@@ -82,37 +82,44 @@ data look(const table& t) {
     data out;
     out.set("has_caption", t.caption.empty() ? data::type::bool_false : data::type::bool_true);
     out.set("caption", t.caption);
+    out.set("of_words", t.of_words ? data::type::bool_true : data::type::bool_false);
     out.set("columns", strings(t.columns, "column"));
     out.set("rows", data(std::move(rows)));
     return data("table", out);
 }
 
-data look(const plot& p) {
-    list points;
-    for (const plot::point& one : p.points) {
+data look(const picture& p) {
+    list strokes;
+    for (const picture::stroke& one : p.strokes) {
         data d;
+        d.set("look", one.look);
+        d.set("path", one.path);
+        strokes.push_back(std::move(d));
+    }
+    list labels;
+    for (const picture::label& one : p.labels) {
+        data d;
+        d.set("anchor", one.anchor);
         d.set("x", one.x);
         d.set("y", one.y);
-        d.set("y_low", one.y_low);
-        d.set("y_high", one.y_high);
-        d.set("x_left", one.x_left);
-        d.set("x_right", one.x_right);
-        d.set("limit_low", one.limit_low);
-        d.set("limit_high", one.limit_high);
-        points.push_back(std::move(d));
+        d.set("text", one.text);
+        labels.push_back(std::move(d));
     }
     data out;
-    out.set("width", std::to_string(plot::width));
-    out.set("height", std::to_string(plot::height));
+    out.set("picture_title", p.title);
     out.set("description", p.description);
-    out.set("points", data(std::move(points)));
-    out.set("limited", p.limited ? data::type::bool_true : data::type::bool_false);
-    out.set("zero", p.zero);
-    out.set("left", p.left);
-    out.set("right", p.right);
-    out.set("top", p.top);
-    out.set("bottom", p.bottom);
-    return data("plot", out);
+    out.set("width", std::to_string(p.width));
+    out.set("height", std::to_string(p.height));
+    out.set("strokes", data(std::move(strokes)));
+    out.set("labels", data(std::move(labels)));
+    return data("picture", out);
+}
+
+/// Ids of sections: "s8" for number 8, "s8-2" for 8.2.
+std::string id_of(const section& s) {
+    std::string id = 's' + s.number;
+    std::replace(id.begin(), id.end(), '.', '-');
+    return id;
 }
 
 }  // namespace
@@ -120,13 +127,22 @@ data look(const plot& p) {
 std::string html(const record::record& of, rounding how) {
     const sheet s = make_sheet(of, how);
     list sections;
+    list contents;
+    int pictures = 0;
     for (const section& part : s.sections) {
         list blocks;
-        for (const block& b : part.blocks) blocks.push_back(std::visit([](const auto& any) { return look(any); }, b));
+        for (const block& b : part.blocks) {
+            data d = std::visit([](const auto& any) { return look(any); }, b);
+            if (std::holds_alternative<picture>(b)) d.set("id", "p" + std::to_string(++pictures));
+            blocks.push_back(std::move(d));
+        }
         data d;
+        d.set("id", id_of(part));
+        d.set("section_number", part.number);
         d.set("heading", part.heading);
         d.set("main", part.part_of_previous ? data::type::bool_false : data::type::bool_true);
         d.set("blocks", data(std::move(blocks)));
+        if (!part.part_of_previous) contents.push_back(d);
         sections.push_back(std::move(d));
     }
     data all;
@@ -135,6 +151,7 @@ std::string html(const record::record& of, rounding how) {
     all.set("number", s.number);
     all.set("number_in_css", in_css(s.number));
     all.set("notices", strings(s.notices, "notice"));
+    all.set("contents", data(std::move(contents)));
     all.set("sections", data(std::move(sections)));
     all.set("end_mark", s.end_mark);
     mustache view{std::string(page)};

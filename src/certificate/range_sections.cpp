@@ -9,11 +9,15 @@
 #include <string>
 #include <utility>
 #include <variant>
+#include <vector>
+
+#include "budget_section.hpp"
+#include "figures.hpp"
+#include "plots.hpp"
 
 namespace plumbline::certificate {
 namespace {
 
-constexpr const char* by_student_t = "*";
 constexpr int figures_in_full = 6;  // for those who compute with them
 
 template <class... F>
@@ -23,60 +27,23 @@ struct overloaded : F... {
 template <class... F>
 overloaded(F...) -> overloaded<F...>;
 
-std::string plus_or_minus(const std::string& half_width) { return "±" + half_width; }
-
-template <class Quantity>
-std::string within(Quantity half_width) {
-    return together(plus_or_minus(as_stated(half_width)));
-}
-
-std::string degrees_text(double degrees_of_freedom) {
-    if (degrees_of_freedom == uncertainty::infinite) return "infinite";
-    if (degrees_of_freedom > 1000.0) return together("over 1000");
-    return fixed(degrees_of_freedom, degrees_of_freedom < 100.0 ? 1 : 0);
-}
-
-std::string k_text(const uncertainty::coverage& c) {
-    return fixed(c.k, 2) + (c.how == uncertainty::coverage::method::student_t ? by_student_t : "");
-}
-
-/// An error in units of its own limits is a plain number; other ratios are percentages.
-std::string shown_unit(const uncertainty::input& in, double u) { return in.unit == "1" && u > 0.3 ? "" : in.unit; }
-
-std::string distribution_text(const uncertainty::input& in, const std::string& unit) {
-    constexpr int digits = 3;  // some half-widths are computed
-    return std::visit(
-        overloaded{
-            [](const uncertainty::normal&) -> std::string { return "normal"; },
-            [&](const uncertainty::rectangular& d) {
-                return "rectangular, " + plus_or_minus(as_stated(d.half_width, unit, digits));
-            },
-            [&](const uncertainty::triangular& d) {
-                return "triangular, " + plus_or_minus(as_stated(d.half_width, unit, digits));
-            },
-            [&](const uncertainty::trapezoidal& d) {
-                return "trapezoidal, " + plus_or_minus(as_stated(d.half_width, unit, digits)) + ", top " +
-                       plus_or_minus(as_stated(d.top_half_width, unit, digits));
-            },
-            [&](const uncertainty::arcsine& d) { return "arcsine, " + plus_or_minus(as_stated(d.half_width, unit, digits)); },
-            [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
-            [](const uncertainty::coefficient_times_difference&) -> std::string { return "product of two rectangular"; }},
-        in.spread);
-}
-
-section front_end_section(const calibration::range_calibration& range) {
+section mode_section(const calibration::range_calibration& range) {
     const front_end::mode& mode = range.mode;
-    const front_end::network& network = range.chain.input;
-    const front_end::converter& adc = range.chain.adc;
-    fields run{"Mode", {}};
+    fields run{"Mode that all of this holds in", {}};
     run.all = {{"Range", together(as_stated(range.chain.low)) + " to " + together(as_stated(range.chain.high))},
                {"Sample rate", together(as_stated(mode.sample_rate))},
                {"Oversampling", std::to_string(mode.oversampling)},
                {"Coupling", stated(mode.coupling)},
                {"Supply", stated(mode.supply)},
                {"Sampling", stated(mode.sampling)},
-               {"Temperature held within", together(within(range.temperature_half_width)) + " from step to step"}};
-    fields parts{"Front end, nominal values", {}};
+               {"Temperature held within", within(range.temperature_half_width) + " from step to step"}};
+    return {"Channel " + range.channel + ", range " + range.range, false, {run}};
+}
+
+section front_end_section(const calibration::range_calibration& range) {
+    const front_end::network& network = range.chain.input;
+    const front_end::converter& adc = range.chain.adc;
+    fields parts{"", {}};
     parts.all.push_back({"Top resistor", resistor_text(network.top)});
     parts.all.push_back({"Bottom resistor", network.bottom ? resistor_text(*network.bottom) : "none"});
     if (network.bias) {
@@ -97,7 +64,7 @@ section front_end_section(const calibration::range_calibration& range) {
                                  ", integral non-linearity " + within(adc.integral_nonlinearity) +
                                  (adc.shape == front_end::converter::inl_shape::smooth ? " (one bow)" : " (stepped)") +
                                  ", noise " + together(as_stated(adc.noise) + " rms")});
-    return {"Channel " + range.channel + ", range " + range.range, false, {run, parts}};
+    return {"Front end, nominal values", true, {parts}};
 }
 
 /// Near 1 a correlation coefficient needs more digits: two of its distance from 1 (JCGM 100:2008, 7.2.6).
@@ -127,7 +94,7 @@ section correction_section(const calibration::range_calibration& range) {
     const paragraph correlated{
         "Voltage = offset + gain × code. Gain and offset come from the same two steps and are correlated: their uncertainties "
         "must not be "
-        "combined as if they were independent. Take U of a reading from the table below or from the compact form."};
+        "combined as if they were independent. Take U of a reading from the table of readings or from the compact form."};
     fields other;
     if (two_sided) other = line_fields(std::string(other_below ? "Below " : "Above ") + knee, *range.negative_result);
     fields earlier{"In force before, for results as found", {}};
@@ -201,22 +168,45 @@ std::string U_alone(const uncertainty::budget& b, rounding how) {
     return together(round_with_prefix(0.0, b.U, b.unit, how).U_with_unit());
 }
 
-std::string use_text(const calibration::use_conditions& u) {
-    return "In use: up to " + together(as_stated(u.years, "") + " years") + " after the calibration, temperature " +
-           within(u.temperature_half_width) + " about that of the calibration; drift of gain " + within(u.gain_per_year) +
-           " and of offset " + within(u.offset_per_year) + " a year; by the supply gain " + within(u.gain_by_supply) +
-           " and offset " + within(u.offset_by_supply) +
-           ". The mode is that of the calibration: in another the correction does not hold.";
+fields use_fields(const calibration::use_conditions& u) {
+    return {"In use means, as limits",
+            {{"Age of the calibration", "up to " + together(as_stated(u.years, "") + (u.years == 1.0 ? " year" : " years"))},
+             {"Temperature", within(u.temperature_half_width) + " about that of the calibration"},
+             {"Drift of gain", within(u.gain_per_year) + " a year"},
+             {"Drift of offset", within(u.offset_per_year) + " a year"},
+             {"Gain, by the supply", within(u.gain_by_supply)},
+             {"Offset, by the supply", within(u.offset_by_supply)},
+             {"Mode", "that of the calibration: in another the correction does not hold"}}};
+}
+
+/// U over the range at evenly spaced voltages, the ends and, in a bipolar range of equal ends, zero among them.
+picture curves(const budgets& of, const calibration::range_calibration& range) {
+    constexpr int parts = 20;
+    std::vector<voltage> at;
+    curve calibrated{"at calibration", curve::line::whole, {}};
+    curve used{"in use", curve::line::dashed, {}};
+    curve uncalibrated{"uncalibrated", curve::line::dotted, {}};
+    for (int i = 0; i <= parts; ++i) {
+        const double part = static_cast<double>(i) / parts;
+        at.push_back((1.0 - part) * range.chain.low + part * range.chain.high);
+        calibrated.U.push_back(of.calibrated(at.back()).U);
+        if (range.in_use) used.U.push_back(of.in_use(at.back()).U);
+        uncalibrated.U.push_back(of.uncalibrated(at.back()).U);
+    }
+    std::vector<curve> all{std::move(calibrated)};
+    if (range.in_use) all.push_back(std::move(used));
+    all.push_back(std::move(uncalibrated));
+    return U_picture(at, all);
 }
 
 section reading_section(const budgets& of, const calibration::range_calibration& range, rounding how) {
     const bool used = range.in_use.has_value();
-    table shown{used ? "One sample: at calibration, in use, and without calibration (by data sheets)"
-                     : "One sample at calibration, beside the same without calibration (by data sheets)",
+    table shown{used ? "One sample: at calibration, in use, and uncalibrated (by data sheets)"
+                     : "One sample: at calibration, and uncalibrated (by data sheets)",
                 {"reading", "U", "k", "degrees of freedom"},
                 {}};
-    if (used) shown.columns.insert(shown.columns.end(), {"in use U", "in use k"});
-    shown.columns.insert(shown.columns.end(), {"uncalibrated U", "uncalibrated k", "uncalibrated degrees of freedom"});
+    if (used) shown.columns.insert(shown.columns.end(), {"U in use", "k in use"});
+    shown.columns.insert(shown.columns.end(), {"U uncalibrated", "k uncalibrated"});
     bool few = false;
     for (const voltage& v : shown_voltages(range.chain)) {
         const uncertainty::budget after = of.calibrated(v);
@@ -228,74 +218,34 @@ section reading_section(const budgets& of, const calibration::range_calibration&
             const uncertainty::budget later = of.in_use(v);
             row.insert(row.end(), {U_alone(later, how), k_text(later.covered)});
         }
-        row.insert(row.end(), {U_alone(before, how), k_text(before.covered), degrees_text(before.degrees_of_freedom)});
+        row.insert(row.end(), {U_alone(before, how), k_text(before.covered)});
         shown.rows.push_back(std::move(row));
     }
-    section out{"Uncertainty of readings", true, {std::move(shown)}};
-    out.blocks.push_back(paragraph{used ? use_text(*range.in_use)
-                                        : "In use: no conditions were stated, so drift, temperature and supply after the "
-                                          "calibration are in none of these figures."});
+    section out{"Uncertainty of readings", true, {std::move(shown), curves(of, range)}};
+    if (used) {
+        out.blocks.push_back(use_fields(*range.in_use));
+    } else {
+        out.blocks.push_back(
+            paragraph{"In use: no conditions were stated, so drift, temperature and supply after the "
+                      "calibration are in none of these figures."});
+    }
     if (few)
         out.blocks.push_back(paragraph{"Fewer than 4 degrees of freedom: k is doubtful there; calibrate with more samples."});
 
     constexpr double averaged = 100.0;
     const voltage middle = 0.5 * (range.chain.low + range.chain.high);
     const voltage further = middle + 0.1 * (range.chain.high - range.chain.low);
-    const std::string between = together(as_stated(middle)) + " to " + together(as_stated(further));
+    const std::string there = together(as_stated(middle));
+    const std::string between = there + " to " + together(as_stated(further));
     table kinds{"Other kinds of reading, at calibration", {"reading", "U", "k"}, {}, true};
     const auto add = [&](const std::string& what, const uncertainty::budget& b) {
         kinds.rows.push_back({what, U_alone(b, how), k_text(b.covered)});
     };
-    add("one sample at " + together(as_stated(middle)), of.calibrated(middle));
-    add("mean of 100 independent samples there", of.mean_of(averaged, middle));
+    add("one sample at " + there, of.calibrated(middle));
+    add("mean of 100 independent samples at " + there, of.mean_of(averaged, middle));
     add("difference of two samples, " + between, of.difference(1.0, middle, further));
     add("difference of two means of 100, " + between, of.difference(averaged, middle, further));
     out.blocks.push_back(std::move(kinds));
-    return out;
-}
-
-std::string sensitivity_text(double sensitivity, const std::string& result_unit, const std::string& input_unit) {
-    if (input_unit == result_unit) return significant(sensitivity, 3, "");
-    return together(significant(sensitivity, 3, input_unit == "1" ? result_unit : result_unit + '/' + input_unit));
-}
-
-std::string share_text(double share) {
-    const std::string percent = fixed(100.0 * share, 1);
-    return together(percent == "0.0" ? "below 0.1 %" : percent + " %");
-}
-
-constexpr double too_small_to_list = 1e-5;  // share of u²
-
-section budget_section(const budgets& of, const calibration::range_calibration& range, rounding how) {
-    const voltage at = range.chain.high;
-    const uncertainty::budget b = of.calibrated(at);
-    table rows{"",
-               {"input", "estimate", "u", "distribution", "degrees of freedom", "sensitivity", "contribution", "share of u²"},
-               {},
-               true};
-    std::string others;
-    for (const uncertainty::budget_row& row : b.rows) {
-        const uncertainty::input& in = *row.in;
-        if (row.u == 0.0 || row.share < too_small_to_list) {
-            others += (others.empty() ? "" : "; ") + in.label;
-            continue;
-        }
-        const std::string unit = shown_unit(in, row.u);
-        const rounded figure = round_with_prefix(in.estimate, row.u, unit);
-        rows.rows.push_back({in.label + " (" + stated(in.source) + ')', together(figure.value_with_unit()),
-                             together(figure.U_with_unit()), distribution_text(in, unit), degrees_text(row.degrees_of_freedom),
-                             sensitivity_text(row.sensitivity, b.unit, in.unit),
-                             together(significant(row.contribution, 2, b.unit)), share_text(row.share)});
-    }
-    section out{"Uncertainty budget of one sample at " + together(as_stated(at)), true, {std::move(rows)}};
-    if (!others.empty())
-        out.blocks.push_back(paragraph{"Left out of the table, each below " + together("0.001 %") + " of u²: " + others + '.'});
-    fields result{"Result", {}};
-    result.all = {{"Reading ± U", together(round_with_prefix(b.value, b.U, b.unit, how).plus_minus())},
-                  {"Standard uncertainty", together(significant(b.u, 2, b.unit))},
-                  {"Coverage factor k", k_text(b.covered)},
-                  {"Effective degrees of freedom", degrees_text(b.degrees_of_freedom)}};
-    out.blocks.push_back(std::move(result));
     return out;
 }
 
@@ -305,79 +255,57 @@ std::string reference_name(const record::record& of, const std::string& id) {
     return stated(found->description, "reference") + " [" + id + ']';
 }
 
-fields evidence(const record::record& of, const std::string& caption, const calibration::step& step, voltage applied) {
-    fields out{caption, {}};
+/// What was applied by what, and what the converter made of it.
+std::vector<std::string> evidence(const record::record& of, const std::string& name, const calibration::step& step,
+                                  voltage applied) {
     std::string by = reference_name(of, step.source.reference);
     if (step.source.stated) by += ": " + stated_voltage_text(*step.source.stated);
     if (step.source.indicated) by += ": reading " + together(as_stated(*step.source.indicated));
+    if (step.source.reversed) by += ", leads reversed";
+    if (step.source.carried) {
+        by += ": read by channel " + step.source.carried->channel + ", range " + step.source.carried->range + ", capture " +
+              stated(step.source.carried->evidence.file) + ", SHA-256 " + stated(step.source.carried->evidence.sha256);
+    }
     by += step.source.source ? "; not measured while connected, source resistance " + resistor_text(*step.source.source)
                              : "; at the connector while connected";
     const capture::statistics& seen = step.seen;
-    out.all = {
-        {"Applied by", by},
-        {"Voltage at the connector", together(significant(applied.value(), 6, unit_symbol<voltage>)) + ", loading included"},
-        {"Codes", "mean " + fixed(seen.mean.value(), 3) + ", standard deviation " + fixed(seen.s.value(), 3) + ", lowest " +
-                      std::to_string(seen.min) + ", highest " + std::to_string(seen.max)},
-        {"Samples", std::to_string(seen.n) + ", of them independent " + fixed(seen.n_eff, 0)},
-        {"Capture", stated(step.evidence.file) + (step.evidence.column.empty() ? "" : ", column " + step.evidence.column) + ", " +
-                        together(as_stated(step.evidence.sample_rate))},
-        {"SHA-256", stated(step.evidence.sha256)}};
-    return out;
+    return {name,
+            by,
+            together(significant(applied.value(), 6, unit_symbol<voltage>)) + ", loading included",
+            "mean " + fixed(seen.mean.value(), 3) + ", standard deviation " + fixed(seen.s.value(), 3) + ", lowest " +
+                std::to_string(seen.min) + ", highest " + std::to_string(seen.max),
+            std::to_string(seen.n) + ", of them independent " + fixed(seen.n_eff, 0),
+            stated(step.evidence.file) + (step.evidence.column.empty() ? "" : ", column " + step.evidence.column) + ", " +
+                together(as_stated(step.evidence.sample_rate)) + ", SHA-256 " + stated(step.evidence.sha256)};
 }
 
-section steps_section(const record::record& of, const calibration::range_calibration& range) {
+section evidence_section(const record::record& of, const calibration::range_calibration& range) {
     // The corrected reading of a step's own mean code is the voltage applied there.
     const auto applied = [&](const calibration::step& step) {
         return calibration::reading(of.inputs, of.references, range, step.seen.mean, calibration::at_calibration(range)).value;
     };
-    std::vector<block> all{evidence(of, "Zero step", range.zero, applied(range.zero)),
-                           evidence(of, "Reference step", range.reference, applied(range.reference))};
-    if (range.negative) all.push_back(evidence(of, "Negative step", *range.negative, applied(*range.negative)));
-    return {"Steps that the correction was made from", true, std::move(all)};
+    table shown{"Steps that the correction was made from, and check points",
+                {"step", "applied by", "voltage at the connector", "codes", "samples", "capture"},
+                {},
+                true,
+                true};
+    shown.rows = {evidence(of, "zero step", range.zero, applied(range.zero)),
+                  evidence(of, "reference step", range.reference, applied(range.reference))};
+    if (range.negative) shown.rows.push_back(evidence(of, "negative step", *range.negative, applied(*range.negative)));
+    for (const calibration::check_point& c : range.checks) {
+        shown.rows.push_back(
+            evidence(of, "check point " + c.name + (c.as_found ? ", as found" : ", as left"), c.observed, c.applied_value));
+    }
+    return {"Evidence", true, {std::move(shown)}};
 }
 
 bool has_limit(const calibration::acceptance& limit) { return limit.absolute > voltage() || limit.relative > ratio(); }
 
 std::string limit_text(const calibration::acceptance& limit) {
     std::string text;
-    if (limit.absolute > voltage()) text = as_stated(limit.absolute);
-    if (limit.relative > ratio()) text += (text.empty() ? "" : " + ") + as_stated(limit.relative) + " of the voltage";
+    if (limit.absolute > voltage()) text = together(as_stated(limit.absolute));
+    if (limit.relative > ratio()) text += (text.empty() ? "" : " + ") + together(as_stated(limit.relative)) + " of the voltage";
     return plus_or_minus(limit.absolute > voltage() && limit.relative > ratio() ? '(' + text + ')' : text);
-}
-
-plot error_plot(const calibration::range_calibration& range) {
-    const bool limited = has_limit(range.limit);
-    double left = range.chain.low.value();
-    double right = range.chain.high.value();
-    double top = 0.0;
-    for (const calibration::check_point& c : range.checks) {
-        left = std::min(left, c.applied_value.value());
-        right = std::max(right, c.applied_value.value());
-        top = std::max(top, std::abs(c.error.value()) + c.U.value());
-        if (limited) top = std::max(top, c.permissible.value());
-    }
-    constexpr double half_mark = 12.0;
-    const auto across = [&](voltage v) { return 100.0 + 520.0 * (v.value() - left) / (right - left); };
-    const auto up = [&](double error) { return fixed(120.0 - 100.0 * error / top, 1); };
-    plot out;
-    out.limited = limited;
-    out.description = "Error with its U at each check point as left" +
-                      std::string(limited ? ", between its limits (short bars)" : "") + ", over the applied voltage";
-    for (const calibration::check_point& c : range.checks) {
-        if (c.as_found) continue;
-        const double x = across(c.applied_value);
-        const double e = c.error.value();
-        const double U = c.U.value();
-        const double limit = c.permissible.value();
-        out.points.push_back({fixed(x, 1), up(e), up(e - U), up(e + U), fixed(x - half_mark, 1), fixed(x + half_mark, 1),
-                              limited ? up(-limit) : "", limited ? up(limit) : ""});
-    }
-    out.zero = up(0.0);
-    out.left = together(as_stated(left, unit_symbol<voltage>));
-    out.right = together(as_stated(right, unit_symbol<voltage>));
-    out.top = together('+' + significant(top, 2, unit_symbol<voltage>));
-    out.bottom = together(significant(-top, 2, unit_symbol<voltage>));
-    return out;
 }
 
 std::string probability_text(double p) {
@@ -397,23 +325,34 @@ section check_section(const record::record& of, const calibration::range_calibra
     const bool limited = has_limit(range.limit);
     std::string untested;
     for (const bool as_found : {true, false}) {
-        table shown{as_found ? "As found, by the correction that was in force before" : "As left, by the correction above",
-                    {"point", "applied", "indication", "error ± U", "k", "degrees of freedom", "limit of error", "verdict",
-                     "probability of conformity", "tests the reference"},
-                    {},
-                    true};
+        table shown{
+            as_found ? "As found, by the correction that was in force before" : "As left, by the correction of this calibration",
+            {"point", "applied", "indication", "error ± U", "k", "degrees of freedom"},
+            {},
+            true};
+        if (limited) shown.columns.insert(shown.columns.end(), {"limit of error", "verdict", "probability of conformity"});
+        shown.columns.emplace_back("tests the reference");
         for (const calibration::check_point& c : range.checks) {
             if (c.as_found != as_found) continue;
             const auto rounded_to_U = [&](voltage v) { return together(round_with_prefix(v, c.U, how).value_with_unit()); };
-            shown.rows.push_back(
-                {c.name, rounded_to_U(c.applied_value), rounded_to_U(c.indication),
-                 together(round_with_prefix(c.error, c.U, how).plus_minus()),
-                 k_text({of.coverage_probability, c.k,
-                         c.convolved ? uncertainty::coverage::method::convolution : uncertainty::coverage::method::student_t}),
-                 degrees_text(c.degrees_of_freedom), limited ? together(plus_or_minus(as_stated(c.permissible, 4))) : "none",
-                 c.verdict ? std::string(conformity::word(*c.verdict)) : "none",
-                 c.verdict ? probability_text(c.conformance_probability) : "none", c.tests_reference ? "yes" : "no"});
-            if (!c.tests_reference) untested += (untested.empty() ? "" : ", ") + rounded_to_U(c.applied_value);
+            std::vector<std::string> row{
+                c.name,
+                rounded_to_U(c.applied_value),
+                rounded_to_U(c.indication),
+                together(round_with_prefix(c.error, c.U, how).plus_minus()),
+                k_text({of.coverage_probability, c.k,
+                        c.convolved ? uncertainty::coverage::method::convolution : uncertainty::coverage::method::student_t}),
+                degrees_text(c.degrees_of_freedom)};
+            if (limited) {
+                row.push_back(together(plus_or_minus(as_stated(c.permissible, 4))));
+                row.push_back(c.verdict ? std::string(conformity::word(*c.verdict)) : "none");
+                row.push_back(c.verdict ? probability_text(c.conformance_probability) : "none");
+            }
+            row.emplace_back(c.tests_reference ? "yes" : "no");
+            shown.rows.push_back(std::move(row));
+            if (!c.tests_reference) {
+                untested += (untested.empty() ? "" : ", ") + rounded_to_U(c.applied_value) + (as_found ? " as found" : "");
+            }
         }
         if (!shown.rows.empty()) {
             out.blocks.push_back(std::move(shown));
@@ -423,7 +362,7 @@ section check_section(const record::record& of, const calibration::range_calibra
             out.blocks.push_back(paragraph{"As left: no check points. The new correction was not tested."});
         }
     }
-    out.blocks.push_back(error_plot(range));
+    out.blocks.push_back(error_picture(range));
     if (!untested.empty()) {
         out.blocks.push_back(
             paragraph{"Not a test of the reference, at " + untested +
@@ -438,13 +377,6 @@ section check_section(const record::record& of, const calibration::range_calibra
                       "(JCGM 106:2012, 7.4)."});
     } else {
         out.blocks.push_back(paragraph{"No specification was stated, so there is no statement of conformity."});
-    }
-    for (const calibration::check_point& c : range.checks) {
-        out.blocks.push_back(evidence(of,
-                                      "Evidence of the check point at " +
-                                          together(round_with_prefix(c.applied_value, c.U, how).value_with_unit()) +
-                                          (c.as_found ? ", as found" : ""),
-                                      c.observed, c.applied_value));
     }
     return out;
 }
@@ -486,22 +418,53 @@ section summary(const record::record& of, rounding how) {
         out.blocks.push_back(paragraph{"None: no range was calibrated."});
         return out;
     }
-    table shown{"U of one sample at calibration",
-                {"range", "U at the low end", "U in the middle", "U at the high end", "check points passed, as left"},
+    const auto any_range = [&](const auto& holds) { return std::any_of(of.ranges.begin(), of.ranges.end(), holds); };
+    const bool used = any_range([](const calibration::range_calibration& r) { return r.in_use.has_value(); });
+    const bool found = any_range([](const calibration::range_calibration& r) {
+        return std::any_of(r.checks.begin(), r.checks.end(), [](const calibration::check_point& c) { return c.as_found; });
+    });
+    table shown{"U of one sample at calibration, and verdicts",
+                {"range", "U at the low end", "U in the middle", "U at the high end"},
                 {},
                 true};
+    if (used) shown.columns.emplace_back("U in use, at the worse end");
+    if (found) shown.columns.emplace_back("check points as found");
+    shown.columns.emplace_back("check points as left");
     for (const calibration::range_calibration& range : of.ranges) {
         const budgets uncertainty(of, range);
         const std::vector<voltage> at = shown_voltages(range.chain);
         const auto U = [&](voltage v) { return U_alone(uncertainty.calibrated(v), how); };
-        const auto left = [](const calibration::check_point& c) { return !c.as_found; };
-        const auto judged = std::count_if(range.checks.begin(), range.checks.end(), left);
-        const auto passed = std::count_if(range.checks.begin(), range.checks.end(), [&](const calibration::check_point& c) {
-            return left(c) && c.verdict == conformity::verdict::pass;
-        });
-        const std::string verdicts = std::to_string(passed) + " of " + std::to_string(judged);
-        shown.rows.push_back({together("channel " + range.channel + ", " + range.range), U(at.front()), U(at[at.size() / 2]),
-                              U(at.back()), together(has_limit(range.limit) && judged > 0 ? verdicts : "not judged")});
+        const auto verdicts = [&](bool as_found) {
+            const auto count = [&](const auto& holds) {
+                return std::count_if(range.checks.begin(), range.checks.end(), [&](const calibration::check_point& c) {
+                    return c.as_found == as_found && holds(c.verdict);
+                });
+            };
+            const auto judged = count([](const auto& verdict) { return verdict.has_value(); });
+            if (judged == 0) return together("not judged");
+            using conformity::verdict;
+            std::string text;
+            for (const verdict one : {verdict::pass, verdict::conditional_pass, verdict::conditional_fail, verdict::fail}) {
+                const auto n = count([&](const auto& given) { return given == one; });
+                if (n == 0 && one != verdict::pass) continue;
+                if (!text.empty()) text += ", ";
+                text += together(std::string(conformity::word(one)) + ' ' + std::to_string(n) +
+                                 (one == verdict::pass ? " of " + std::to_string(judged) : ""));
+            }
+            return text;
+        };
+        std::vector<std::string> row{"channel " + range.channel + ", " + together(range.range), U(at.front()),
+                                     U(at[at.size() / 2]), U(at.back())};
+        if (used && range.in_use) {
+            const uncertainty::budget low = uncertainty.in_use(at.front());
+            const uncertainty::budget high = uncertainty.in_use(at.back());
+            row.push_back(U_alone(low.U > high.U ? low : high, how));
+        } else if (used) {
+            row.emplace_back("not stated");
+        }
+        if (found) row.push_back(verdicts(true));
+        row.push_back(verdicts(false));
+        shown.rows.push_back(std::move(row));
     }
     out.blocks.push_back(std::move(shown));
     return out;
@@ -510,13 +473,14 @@ section summary(const record::record& of, rounding how) {
 std::vector<section> range_sections(const record::record& of, const calibration::range_calibration& range, rounding how) {
     const budgets uncertainty(of, range);
     std::vector<section> all;
-    all.push_back(front_end_section(range));
-    all.push_back(correction_section(range));
+    all.push_back(mode_section(range));
     all.push_back(reading_section(uncertainty, range, how));
     all.push_back(check_section(of, range, how));
     all.push_back(findings_section(range));
-    all.push_back(budget_section(uncertainty, range, how));
-    all.push_back(steps_section(of, range));
+    all.push_back(correction_section(range));
+    all.push_back(budget_section(of, range, how));
+    all.push_back(front_end_section(range));
+    all.push_back(evidence_section(of, range));
     return all;
 }
 

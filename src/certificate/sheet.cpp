@@ -1,6 +1,7 @@
 #include "sheet.hpp"
 
 #include <algorithm>
+#include <cstddef>
 #include <plumbline/record/record.hpp>
 #include <string>
 #include <utility>
@@ -14,14 +15,57 @@ namespace {
 
 std::string device_word(const record::record& of) { return of.what == record::kind::probe ? "Probe" : "Instrument"; }
 
+std::string joined(const std::vector<std::string>& parts) {
+    std::string all;
+    for (const std::string& part : parts) all += (all.empty() ? "" : ", ") + part;
+    return all;
+}
+
+/// The day, or the first and the last.
+std::string calibration_date(const record::record& of) {
+    const std::string begun = stated(of.dates.begun);
+    return of.dates.begun == of.dates.ended ? begun : begun + " to " + stated(of.dates.ended);
+}
+
+/// What a reader wants to know first, and what the results say and do not say.
+section in_short(const record::record& of, rounding how) {
+    const auto chained = std::count_if(of.references.begin(), of.references.end(),
+                                       [](const calibration::reference& r) { return stated(r.traceability, "") != ""; });
+    const auto ranges_where = [&](const auto& holds) { return std::any_of(of.ranges.begin(), of.ranges.end(), holds); };
+    const bool found = ranges_where([](const calibration::range_calibration& r) {
+        return std::any_of(r.checks.begin(), r.checks.end(), [](const calibration::check_point& c) { return c.as_found; });
+    });
+    std::size_t findings = 0;
+    for (const calibration::range_calibration& r : of.ranges) findings += r.findings.size();
+
+    fields lead{"", {}};
+    lead.all = {
+        {"Device", joined({stated(of.device.model, "model not stated"), "serial number " + stated(of.device.serial),
+                           stated(of.device.description)})},
+        {"Calibrated", calibration_date(of) + ", by " + stated(of.calibrated_by.name, "a person not stated")},
+        {"Findings", findings == 0 ? "none" : std::to_string(findings) + ", listed with their ranges"},
+        {"References with a stated chain", of.references.empty() || chained == 0
+                                               ? "none: no traceability claimed"
+                                               : std::to_string(chained) + " of " + std::to_string(of.references.size())}};
+    section out = summary(of, how);
+    out.blocks.insert(out.blocks.begin(), std::move(lead));
+    out.blocks.push_back(paragraph{"What these results are:"});
+    out.blocks.push_back(items{{
+        "The results relate only to the device named here, as it was on the date of calibration.",
+        "This is an own measurement and not an accredited calibration.",
+        found ? "Results as found stand beside those as left; no other adjustment or repair is recorded."
+              : "It holds one set of results. Results from before an adjustment or repair: none recorded.",
+        "Opinions: none besides the advice that stands with findings.",
+    }});
+    return out;
+}
+
 section identification(const record::record& of) {
     fields all{"", {}};
     all.all = {{"Certificate number", stated(of.number)}, {"Replaces certificate", stated(of.replaces, "none")}};
     if (!of.replaces.empty()) all.all.push_back({"Reason of the amendment", stated(of.reason)});
-    const std::string begun = stated(of.dates.begun);
     for (const field& f :
-         {field{"Date received", stated(of.dates.received)},
-          field{"Date of calibration", of.dates.begun == of.dates.ended ? begun : begun + " to " + stated(of.dates.ended)},
+         {field{"Date received", stated(of.dates.received)}, field{"Date of calibration", calibration_date(of)},
           field{"Date of issue", stated(of.dates.issued)}, field{"Calibrated by", stated(of.calibrated_by.name)},
           field{"Address of whoever calibrated", stated(of.calibrated_by.contact)},
           field{"Place of calibration", stated(of.place)}, field{"Owner", stated(of.owner.name)},
@@ -105,9 +149,9 @@ std::string band_text(const calibration::temperature_band& band) {
 }
 
 void describe(fields& to, const calibration::meter& m) {
-    to.all.push_back({"Specification", together("±(" + as_stated(m.of_reading) + " of reading + " + as_stated(m.counts, "") +
-                                                " counts of " + as_stated(m.count) + ')') +
-                                           ", range " + together(as_stated(m.range)) + ", taken as rectangular"});
+    to.all.push_back({"Specification", "±(" + together(as_stated(m.of_reading)) + " of reading + " +
+                                           together(as_stated(m.counts, "") + " counts") + " of " + together(as_stated(m.count)) +
+                                           "), range " + together(as_stated(m.range)) + ", taken as rectangular"});
     if (m.band) {
         to.all.push_back({"Holds at", band_text(*m.band) + "; outside, wider by " +
                                           together(as_stated(100.0 * m.outside_per_kelvin, "") + " %") +
@@ -123,6 +167,24 @@ void describe(fields& to, const calibration::reference_part& p) {
     to.all.push_back({"Ageing", limits_text(p.ageing)});
     to.all.push_back({"Line and load regulation", limits_text(p.regulation)});
     to.all.push_back({"Noise", together(as_stated(p.noise)) + " (standard uncertainty)"});
+}
+
+/// Two references at one voltage: both stand, and neither is averaged away.
+void add_comparisons(section& to, const record::record& of) {
+    if (of.comparisons.empty()) {
+        to.blocks.push_back(paragraph{"References compared with each other: none."});
+        return;
+    }
+    table compared{"References compared with each other; E_n is the difference divided by its U, and above 1 they disagree",
+                   {"comparison", "first", "second", "second less first, with U", "k", "E_n", "agree"},
+                   {},
+                   true};
+    for (const calibration::comparison& c : of.comparisons) {
+        compared.rows.push_back({c.name, '[' + c.first.reference + ']', '[' + c.second.reference + ']',
+                                 together(round_with_prefix(c.difference, c.U).plus_minus()), fixed(c.k, 2), fixed(c.e_n, 2),
+                                 c.e_n <= 1.0 ? "yes" : "no: at least one statement is wrong"});
+    }
+    to.blocks.push_back(std::move(compared));
 }
 
 section references(const record::record& of) {
@@ -148,6 +210,7 @@ section references(const record::record& of) {
         one.all.push_back({"Traceability", stated(r.traceability, "no traceability claimed")});
         out.blocks.push_back(std::move(one));
     }
+    add_comparisons(out, of);
     return out;
 }
 
@@ -181,21 +244,6 @@ section reading_guide(const record::record& of, rounding how) {
     return out;
 }
 
-section statements(const record::record& of) {
-    const bool found = std::any_of(of.ranges.begin(), of.ranges.end(), [](const calibration::range_calibration& r) {
-        return std::any_of(r.checks.begin(), r.checks.end(), [](const calibration::check_point& c) { return c.as_found; });
-    });
-    return {"What this certificate says",
-            false,
-            {items{{
-                "The results relate only to the device named here, as it was on the date of calibration.",
-                "This is an own measurement and not an accredited calibration.",
-                found ? "Results as found stand beside those as left; no other adjustment or repair is recorded."
-                      : "It holds one set of results. Results from before an adjustment or repair: none recorded.",
-                "Opinions: none besides the advice that stands with findings.",
-            }}}};
-}
-
 void make_printable(std::string& text) { text = printable(text); }
 
 void make_printable(std::vector<std::string>& texts) {
@@ -212,7 +260,11 @@ void make_printable(table& t) {
     make_printable(t.caption);
     for (auto& row : t.rows) make_printable(row);
 }
-void make_printable(plot&) {}  // figures only
+void make_printable(picture& p) {
+    make_printable(p.title);
+    make_printable(p.description);
+    for (picture::label& one : p.labels) make_printable(one.text);
+}
 
 void make_printable(sheet& s) {
     make_printable(s.number);
@@ -244,12 +296,19 @@ sheet make_sheet(const record::record& of, rounding how) {
     if (!of.replaces.empty()) {
         out.notices.push_back("Amended certificate: it replaces number " + of.replaces + ". Reason: " + stated(of.reason));
     }
-    out.sections = {identification(of),    device(of), cautions(), summary(of, how), conditions(of), references(of),
+    out.notices.push_back("Safety: not for mains or building wiring. Read \u201CBefore you connect anything\u201D first.");
+    out.sections = {in_short(of, how),     cautions(), device(of), identification(of), conditions(of), references(of),
                     reading_guide(of, how)};
     for (const calibration::range_calibration& r : of.ranges) {
         for (section& part : range_sections(of, r, how)) out.sections.push_back(std::move(part));
     }
-    out.sections.push_back(statements(of));
+    int main = 0;
+    int part = 0;
+    for (section& s : out.sections) {
+        part = s.part_of_previous ? part + 1 : 0;
+        if (!s.part_of_previous) ++main;
+        s.number = std::to_string(main) + (part == 0 ? "" : '.' + std::to_string(part));
+    }
     out.end_mark = "End of certificate " + out.number;
     make_printable(out);
     return out;

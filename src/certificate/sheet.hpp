@@ -30,34 +30,41 @@ struct fields {
     std::vector<field> all;
 };
 
+/// A cell without text has nothing to say there.
 struct table {
     std::string caption;
     std::vector<std::string> columns;
     std::vector<std::vector<std::string>> rows;  ///< each as long as columns
     bool rows_have_names = false;                ///< the first cell speaks for itself without its column's name
+    bool of_words = false;                       ///< its cells are sentences more than figures
 };
 
-/// Error with its U against the limits over the applied voltage: the figures of the table beside it, as a picture. In pixels of the view.
-struct plot {
-    struct point {
-        std::string x, y, y_low, y_high;
-        std::string x_left, x_right, limit_low, limit_high;  ///< of the two marks of the limits, where there are any
+/// A picture of figures that stand in a table beside it. In pixels of the view.
+struct picture {
+    struct stroke {
+        std::string look;  ///< class that the page's style knows
+        std::string path;  ///< SVG path data
     };
-    static constexpr int width = 640;
-    static constexpr int height = 260;
+    struct label {
+        std::string anchor;  ///< start, middle or end
+        std::string x, y;
+        std::string text;
+    };
+    std::string title;
     std::string description;
-    std::vector<point> points;
-    bool limited = false;
-    std::string zero;                      ///< height of the line of no error
-    std::string left, right, top, bottom;  ///< what the axes end at
+    int width = 0;
+    int height = 0;
+    std::vector<stroke> strokes;
+    std::vector<label> labels;
 };
 
-using block = std::variant<paragraph, items, fields, table, plot>;
+using block = std::variant<paragraph, items, fields, table, picture>;
 
 struct section {
     std::string heading;
     bool part_of_previous = false;  ///< a smaller heading below the one before
     std::vector<block> blocks;
+    std::string number{};  ///< "8.2", given by make_sheet
 };
 
 struct sheet {

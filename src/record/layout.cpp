@@ -271,17 +271,60 @@ bool is_sha256(const std::string& text) {
     return text.size() == 64 && text.find_first_not_of("0123456789abcdef") == std::string::npos;
 }
 
-void visit_step(fields& f, calibration::step& s) {
-    f.object("applied", [&] { visit(f, s.source); });
-    f.object("capture", [&] {
-        f.text("file", s.evidence.file, wording::not_empty);
-        f.text("column", s.evidence.column);
-        f.text("sha256", s.evidence.sha256);
-        f.expect(is_sha256(s.evidence.sha256), "sha256", "found " + shown(s.evidence.sha256),
-                 "64 hexadecimal digits in lower case", "use the record as it was written", R"({"pattern": "^[0-9a-f]{64}$"})");
-        f.quantity("sample_rate", s.evidence.sample_rate, demand::above_zero);
+void visit(fields& f, calibration::capture_evidence& e) {
+    f.text("file", e.file, wording::not_empty);
+    f.text("column", e.column);
+    f.text("sha256", e.sha256);
+    f.expect(is_sha256(e.sha256), "sha256", "found " + shown(e.sha256), "64 hexadecimal digits in lower case",
+             "use the record as it was written", R"({"pattern": "^[0-9a-f]{64}$"})");
+    f.quantity("sample_rate", e.sample_rate, demand::above_zero);
+}
+
+void visit(fields& f, calibration::carried_voltage& c) {
+    f.text("channel", c.channel, wording::not_empty);
+    f.text("range", c.range, wording::not_empty);
+    f.object("capture", [&] { visit(f, c.evidence); });
+    f.object("seen", [&] { visit(f, c.seen); });
+    f.quantity("value", c.value);
+    f.list("by", c.by, [&](uncertainty::sensitivity_to& s) {
+        f.text("id", s.id, wording::not_empty);
+        f.number("sensitivity", s.sensitivity);
     });
+}
+
+void visit_step(fields& f, calibration::step& s) {
+    f.object("applied", [&] {
+        visit(f, s.source);
+        if (f.has("transfer", s.source.carried.has_value())) {
+            if (!s.source.carried) s.source.carried.emplace();
+            f.object("transfer", [&] { visit(f, *s.source.carried); });
+        }
+    });
+    f.object("capture", [&] { visit(f, s.evidence); });
     f.object("seen", [&] { visit(f, s.seen); });
+}
+
+void visit(fields& f, calibration::comparison& c) {
+    f.text("name", c.name, wording::not_empty);
+    f.object("first", [&] { visit(f, c.first); });
+    f.object("second", [&] { visit(f, c.second); });
+    f.quantity("difference", c.difference);
+    f.quantity("U", c.U, demand::above_zero);
+    f.number("k", c.k, demand::above_zero);
+    f.number("e_n", c.e_n, demand::not_negative);
+}
+
+/// Inputs that a carried voltage depends on are inputs of the record, in their order.
+void expect_carried(fields& f, const std::string& at, const calibration::step& s, const uncertainty::input_set& inputs) {
+    if (!s.source.carried) return;
+    const std::vector<uncertainty::sensitivity_to>& by = s.source.carried->by;
+    for (std::size_t i = 0; i < by.size(); ++i) {
+        const std::string key = fmt::format("{}/applied/transfer/by/{}/id", at, i);
+        f.expect(inputs.all().contains(by[i].id), key, "found " + shown(by[i].id), "the id of one of the inputs",
+                 "use the record as it was written");
+        f.expect(i == 0 || by[i - 1].id < by[i].id, key, "found " + shown(by[i].id), "ids in order, each once",
+                 "use the record as it was written");
+    }
 }
 
 void visit(fields& f, calibration::check_point& c) {
@@ -661,14 +704,14 @@ void visit(fields& f, front_end::chain& c) {
              "found a temperature coefficient", "none, since the supply is the converter's reference", "leave it out");
 }
 
-void expect_known(fields& f, const std::string& at, const calibration::applied& a,
+void expect_known(fields& f, const std::string& at, const calibration::applied& a, bool transferred,
                   const std::vector<calibration::reference>& references) {
     const auto named = by_id(references, a.reference);
     f.expect(named != references.end(), at + "/reference", "found " + shown(a.reference), "the id of one of the references",
              "correct the id, or add the reference");
     const bool states = named != references.end() && (named->output || named->divider || named->part);
     const bool metered = named != references.end() && named->meter.has_value();
-    f.expect(a.stated || states || (metered && a.indicated), at,
+    f.expect(a.stated || states || transferred || (metered && a.indicated), at,
              "found no value, and reference " + shown(a.reference) + " states none",
              metered ? "the meter's reading" : "a value with U and k, or with limits", "state the voltage that was applied");
     f.expect(!a.indicated || metered, at + "/reading", "found a reading, and reference " + shown(a.reference) + " is no meter",
@@ -685,18 +728,27 @@ void visit(fields& f, record& r) {
              "a number below 1", "correct the number", R"({"exclusiveMaximum": 1})");
     visit_inputs(f, r.inputs);
     visit_correlations(f, r);
+    f.list("comparisons", r.comparisons, [&](calibration::comparison& c) { visit(f, c); });
     f.list("ranges", r.ranges, [&](calibration::range_calibration& one) { visit(f, one); });
     f.expect(!r.ranges.empty(), "ranges", "found an empty list", "at least one range", "use the record as it was written",
              R"({"minItems": 1})");
     for (std::size_t i = 0; i < r.ranges.size(); ++i) {
         const calibration::range_calibration& range = r.ranges[i];
         const std::string at = fmt::format("ranges/{}/", i);
-        expect_known(f, at + "zero/applied", range.zero.source, r.references);
-        expect_known(f, at + "reference/applied", range.reference.source, r.references);
-        if (range.negative) expect_known(f, at + "negative/applied", range.negative->source, r.references);
+        const auto expect_step = [&](const std::string& key, const calibration::step& s) {
+            expect_known(f, at + key + "/applied", s.source, s.source.carried.has_value(), r.references);
+            expect_carried(f, at + key, s, r.inputs);
+        };
+        expect_step("zero", range.zero);
+        expect_step("reference", range.reference);
+        if (range.negative) expect_step("negative", *range.negative);
         for (std::size_t k = 0; k < range.checks.size(); ++k) {
-            expect_known(f, fmt::format("{}checks/{}/applied", at, k), range.checks[k].observed.source, r.references);
+            expect_step(fmt::format("checks/{}", k), range.checks[k].observed);
         }
+    }
+    for (std::size_t i = 0; i < r.comparisons.size(); ++i) {
+        expect_known(f, fmt::format("comparisons/{}/first", i), r.comparisons[i].first, false, r.references);
+        expect_known(f, fmt::format("comparisons/{}/second", i), r.comparisons[i].second, false, r.references);
     }
 }
 

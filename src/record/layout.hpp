@@ -27,7 +27,7 @@ void visit(fields& f, front_end::chain& c);
 
 /// Refuses an applied voltage that names no reference, or one that states no voltage while none is stated here.
 /// @param at  where the applied voltage stands, as a JSON pointer from here without its first '/'
-void expect_known(fields& f, const std::string& at, const calibration::applied& a,
+void expect_known(fields& f, const std::string& at, const calibration::applied& a, bool transferred,
                   const std::vector<calibration::reference>& references);
 
 /// A whole record.

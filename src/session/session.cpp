@@ -10,6 +10,7 @@
 #include <algorithm>
 #include <cmath>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/transfer.hpp>
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/statistics.hpp>
@@ -46,7 +47,19 @@ void visit(fields& f, capture_source& c) {
 }
 
 void visit_step(fields& f, step& s) {
-    f.object("applied", [&] { record::visit(f, s.source); });
+    f.object("applied", [&] {
+        record::visit(f, s.source);
+        if (f.has("transfer", s.by_range.has_value())) {
+            if (!s.by_range) s.by_range.emplace();
+            f.object("transfer", [&] {
+                f.text("channel", s.by_range->channel, wording::not_empty);
+                f.text("range", s.by_range->range, wording::not_empty);
+                f.object("capture", [&] { visit(f, s.by_range->capture); });
+            });
+        }
+        f.expect(!s.by_range || !(s.source.stated || s.source.indicated || s.source.reversed || s.source.source), "transfer",
+                 "found a transfer beside another voltage", "one of them", "keep what was used");
+    });
     f.object("capture", [&] { visit(f, s.capture); });
 }
 
@@ -54,7 +67,7 @@ void visit(fields& f, range& r, kelvins temperature_half_width) {
     calibration::range_setup& setup = r.setup;
     f.text("channel", setup.channel, wording::not_empty);
     f.also("channel", plain_name_schema, "");
-    f.also("channel", R"({"not": {"const": "reference"}})", "");
+    f.also("channel", R"({"not": {"enum": ["reference", "comparison"]}})", "");
     f.text("range", setup.range, wording::not_empty);
     f.also("range", plain_name_schema, "");
     f.object("mode", [&] { record::visit(f, setup.mode); });
@@ -106,8 +119,10 @@ void expect_plain_names(fields& f, const session& s) {
         const range& r = s.ranges[i];
         const std::string at = fmt::format("ranges/{}/", i);
         expect_plain_name(f, at + "channel", r.setup.channel);
-        f.expect(r.setup.channel != "reference", at + "channel", "found \"reference\"",
-                 "another name, since the inputs of references begin with that one", "rename the channel");
+        for (const char* taken : {"reference", "comparison"}) {
+            f.expect(r.setup.channel != taken, at + "channel", "found " + record::shown(taken),
+                     fmt::format("another name, since the inputs of {}s begin with that one", taken), "rename the channel");
+        }
         expect_plain_name(f, at + "range", r.setup.range);
         for (std::size_t k = 0; k < r.checks.size(); ++k) {
             expect_plain_name(f, fmt::format("{}checks/{}/name", at, k), r.checks[k].name);
@@ -116,6 +131,17 @@ void expect_plain_names(fields& f, const session& s) {
 }
 
 void expect_sound(fields& f, const session& s) {
+    for (std::size_t i = 0; i < s.comparisons.size(); ++i) {
+        const std::string at = fmt::format("comparisons/{}", i);
+        const comparison& c = s.comparisons[i];
+        expect_plain_name(f, at + "/name", c.name);
+        const auto same_name = [&](const comparison& other) { return other.name == c.name; };
+        f.expect(std::none_of(s.comparisons.begin(), s.comparisons.begin() + static_cast<std::ptrdiff_t>(i), same_name),
+                 at + "/name", "found " + record::shown(c.name) + " a second time", "a name of its own for each comparison",
+                 "rename one of them");
+        record::expect_known(f, at + "/first", c.first, false, s.header.references);
+        record::expect_known(f, at + "/second", c.second, false, s.header.references);
+    }
     f.expect(!s.ranges.empty(), "ranges", "found an empty list", "at least one range", "describe the range that was calibrated",
              R"({"minItems": 1})");
     for (std::size_t i = 0; i < s.ranges.size(); ++i) {
@@ -128,16 +154,19 @@ void expect_sound(fields& f, const session& s) {
             std::none_of(s.ranges.begin(), s.ranges.begin() + static_cast<std::ptrdiff_t>(i), same_range), at,
             fmt::format("found channel {}, range {} a second time", record::shown(r.setup.channel), record::shown(r.setup.range)),
             "each range of a channel once", "remove one of them, or give it another name");
-        record::expect_known(f, at + "/zero/applied", r.zero.source, s.header.references);
-        record::expect_known(f, at + "/reference/applied", r.reference.source, s.header.references);
-        if (r.negative) record::expect_known(f, at + "/negative/applied", r.negative->source, s.header.references);
+        const auto expect_step = [&](const std::string& key, const step& one) {
+            record::expect_known(f, at + key + "/applied", one.source, one.by_range.has_value(), s.header.references);
+        };
+        expect_step("/zero", r.zero);
+        expect_step("/reference", r.reference);
+        if (r.negative) expect_step("/negative", *r.negative);
         for (auto c = r.checks.begin(); c != r.checks.end(); ++c) {
             const std::string check_at = fmt::format("{}/checks/{}", at, c - r.checks.begin());
             const auto same_name = [&](const check& other) { return other.name == c->name; };
             f.expect(std::none_of(r.checks.begin(), c, same_name), check_at + "/name",
                      "found " + record::shown(c->name) + " a second time", "a name of its own for each check",
                      "rename one of them");
-            record::expect_known(f, check_at + "/applied", c->step.source, s.header.references);
+            expect_step(fmt::format("/checks/{}", c - r.checks.begin()), c->step);
         }
     }
 }
@@ -147,6 +176,14 @@ void visit(fields& f, session& s) {
     record::visit_header(f, s.header);
     f.expect(s.header.what == record::kind::instrument, "kind", "found \"probe\"", "\"instrument\"",
              "calibrate probes with a later version", R"({"const": "instrument"})");
+    if (f.gives("comparisons")) {
+        f.list("comparisons", s.comparisons, [&](comparison& c) {
+            f.text("name", c.name, wording::not_empty);
+            f.also("name", plain_name_schema, "");
+            f.object("first", [&] { record::visit(f, c.first); });
+            f.object("second", [&] { record::visit(f, c.second); });
+        });
+    }
     f.list("ranges", s.ranges, [&](range& r) { visit(f, r, s.header.ambient.temperature_half_width); });
     expect_plain_names(f, s);
     expect_sound(f, s);
@@ -167,18 +204,48 @@ frequency agreed_rate(const std::optional<frequency>& in_file, const capture_sou
     return in_file.value_or(source.sample_rate.value_or(mode.sample_rate));
 }
 
-calibration::step observe(const step& from, const range& of, const std::filesystem::path& folder) {
-    const std::filesystem::path file = folder / from.capture.file;
+/// What a capture is: its evidence and its statistics.
+struct observation {
+    calibration::capture_evidence evidence;
+    capture::statistics seen;
+};
+
+observation observe(const capture_source& from, const front_end::mode& mode, const front_end::converter& adc,
+                    const std::filesystem::path& folder) {
+    const std::filesystem::path file = folder / from.file;
     const std::string bytes = capture::read_bytes(file);  // once: the digest is of the bytes that gave the codes
-    capture::run run = capture::parse_csv(bytes, file.string(), from.capture.column);
-    run.sample_rate = agreed_rate(run.sample_rate, from.capture, of.setup.mode, file.string());
-    const front_end::converter& adc = of.setup.chain.adc;
-    calibration::step seen{from.source,
-                           {from.capture.file, from.capture.column, capture::sha256_hex(bytes), {}},
-                           capture::summarise(run, adc.bottom_code(), adc.top_code())};
-    seen.evidence.sample_rate = *run.sample_rate;
-    return seen;
+    capture::run run = capture::parse_csv(bytes, file.string(), from.column);
+    run.sample_rate = agreed_rate(run.sample_rate, from, mode, file.string());
+    return {{from.file, from.column, capture::sha256_hex(bytes), *run.sample_rate},
+            capture::summarise(run, adc.bottom_code(), adc.top_code())};
 }
+
+/// The steps of one range, as they are turned from the session's into the record's.
+struct observer {
+    const session& all;
+    const range& of;
+    record::record& result;
+
+    /// @param name  unique in the session, for what is transferred
+    [[nodiscard]] calibration::step operator()(const step& from, const std::string& name) const {
+        const observation o = observe(from.capture, of.setup.mode, of.setup.chain.adc, all.folder);
+        return {from.by_range ? carried(*from.by_range, from.source.reference, name) : from.source, o.evidence, o.seen};
+    }
+
+private:
+    [[nodiscard]] calibration::applied carried(const transfer& by, const std::string& reference, const std::string& name) const {
+        const auto source = std::find_if(result.ranges.begin(), result.ranges.end(),
+                                         [&](const auto& r) { return r.channel == by.channel && r.range == by.range; });
+        if (source == result.ranges.end()) {
+            throw bad_input(
+                all.file + ": transfer to " + name,
+                "channel " + record::shown(by.channel) + ", range " + record::shown(by.range) + ", which is not calibrated yet",
+                "a range that stands before this one in the session", "correct the name, or change the order");
+        }
+        const observation o = observe(by.capture, source->mode, source->chain.adc, all.folder);
+        return calibration::transferred(*source, reference, name, o.evidence, o.seen, result.references, result.inputs);
+    }
+};
 
 }  // namespace
 
@@ -206,16 +273,23 @@ std::string session_schema() {
 record::record run(const session& s) {
     record::record result = s.header;
     result.model = {calibration::model_name, calibration::model_version};
+    for (const comparison& c : s.comparisons) {
+        result.comparisons.push_back(calibration::compare(c.name, c.first, c.second, result.references,
+                                                          s.header.ambient.temperature, s.header.ambient.temperature_half_width,
+                                                          result.inputs, result.coverage_probability));
+    }
     for (const range& r : s.ranges) {
-        calibration::steps seen{observe(r.zero, r, s.folder), observe(r.reference, r, s.folder), {}};
-        if (r.negative) seen.negative = observe(*r.negative, r, s.folder);
+        const observer seen{s, r, result};
+        const std::string place = r.setup.channel + " " + r.setup.range + " ";
+        calibration::steps steps{seen(r.zero, place + "zero"), seen(r.reference, place + "reference"), {}};
+        if (r.negative) steps.negative = seen(*r.negative, place + "negative");
         calibration::range_setup setup = r.setup;
         setup.ambient = s.header.ambient.temperature;
         setup.begun = s.header.dates.begun;
         setup.ended = s.header.dates.ended;
-        calibration::range_calibration solved = calibration::solve(setup, seen, result.references, result.inputs);
+        calibration::range_calibration solved = calibration::solve(setup, steps, result.references, result.inputs);
         for (const check& c : r.checks) {
-            const calibration::step observed = observe(c.step, r, s.folder);
+            const calibration::step observed = seen(c.step, place + c.name);
             solved.checks.push_back(calibration::check(solved, c.name, c.as_found, observed, result.references, result.inputs,
                                                        result.coverage_probability));
         }

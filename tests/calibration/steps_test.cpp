@@ -40,7 +40,8 @@ double bent_code(double volts, double steeper) {
 step seen_at(const std::string& by, double mean) { return bench::stepped(by, bench::seen(mean)); }
 
 steps three(double steeper) {
-    return {seen_at("short", bench::code_of(0.0)), seen_at("five", bench::code_of(5.0)), seen_at("minus five", bent_code(-5.0, steeper))};
+    return {seen_at("short", bench::code_of(0.0)), seen_at("five", bench::code_of(5.0)),
+            seen_at("minus five", bent_code(-5.0, steeper))};
 }
 
 range_setup still() {
@@ -103,7 +104,8 @@ TEST_CASE("with three steps the line of each side passes through its two points"
     }
 }
 
-TEST_CASE("on the negative side the sensitivities are the closed form of zero and negative step, and the reference step has none") {
+TEST_CASE(
+    "on the negative side the sensitivities are the closed form of zero and negative step, and the reference step has none") {
     // dV/dm0 = -g (1 - r), dV/dm- = -g r, dV/dV0 = 1 - r, dV/dV- = r, r = (V - V0) / (V- - V0) with the errors of bench's references:
     // +-20 uV at 0 V, +-4 mV at -5 V, which an error in proportion makes -4 mV times the error in units of its limits
     constexpr double steeper = 1.02;
@@ -136,7 +138,8 @@ TEST_CASE("a third step makes the far negative end better than extrapolation doe
     const double far = bench::code_of(-8.0);
     // r = 1.6 on a line of its own against r = -1.6 on the other side's: 1 - r is -0.6 against 2.6
     CHECK(of_three.at_code(far).U < 0.8 * of_two.at_code(far).U);
-    CHECK(std::abs(of_three.at_code(bench::code_of(4.0)).U - of_two.at_code(bench::code_of(4.0)).U) <= 1e-4 * of_two.at_code(bench::code_of(4.0)).U);
+    CHECK(std::abs(of_three.at_code(bench::code_of(4.0)).U - of_two.at_code(bench::code_of(4.0)).U) <=
+          1e-4 * of_two.at_code(bench::code_of(4.0)).U);
 }
 
 TEST_CASE("code_at is the inverse of the reading on both sides, whichever side the reference step is on") {
@@ -176,9 +179,10 @@ TEST_CASE("slopes that differ by more than their uncertainty are found, and said
     const finding* f = found(c.of, 203);
     REQUIRE(f != nullptr);
     CHECK(f->where == "negative step, channel A, range 8 V");
-    CHECK(f->text ==
-          "the slope below the zero step differs from that above it by -1.96 %, more than its uncertainty of 0.73 %; each side is "
-          "corrected by its own, readings that span both carry both");
+    CHECK(
+        f->text ==
+        "the slope below the zero step differs from that above it by -1.96 %, more than its uncertainty of 0.73 %; each side is "
+        "corrected by its own, readings that span both carry both");
 }
 
 TEST_CASE("slopes that agree within their uncertainty are not called different") {
@@ -223,9 +227,10 @@ TEST_CASE("a third step on the side of the reference step is refused") {
           "zero step; apply the reference with its leads reversed");
     steps turned = three(1.0);
     turned.reference = *turned.negative;
-    CHECK(refusal(turned) ==
-          "negative step, channel A, range 8 V: -5 V, on the same side of 0 V as -5 V, expected a voltage on the other side of the "
-          "zero step; apply the reference with its leads reversed");
+    CHECK(
+        refusal(turned) ==
+        "negative step, channel A, range 8 V: -5 V, on the same side of 0 V as -5 V, expected a voltage on the other side of the "
+        "zero step; apply the reference with its leads reversed");
     steps at_zero = three(1.0);
     at_zero.negative = seen_at("short", bench::code_of(-5.0));
     CHECK(refusal(at_zero) ==
@@ -237,21 +242,26 @@ TEST_CASE("a third step that carries no line is refused by its own name") {
     steps same_code = three(1.0);
     same_code.negative = seen_at("minus five", bench::code_of(0.0));
     CHECK(refusal(same_code) ==
-          "zero and negative step, channel A, range 8 V: mean code 1622.38 at 0 V and 1622.38 at -5 V, expected two voltages on two "
+          "zero and negative step, channel A, range 8 V: mean code 1622.38 at 0 V and 1622.38 at -5 V, expected two voltages on "
+          "two "
           "codes; check that the reference was connected during its step and the input shorted during the other");
     steps too_close = three(1.0);
     too_close.negative = seen_at("minus five", bench::code_of(0.0) - 150.0);
-    CHECK(refusal(too_close) == ("zero and negative step, channel A, range 8 V: a span of 150.0 codes between the steps, "
-                                         "expected at least 205, a twentieth of the converter's; "));
+    CHECK(refusal(too_close) ==
+          "zero and negative step, channel A, range 8 V: a span of 150.0 codes between the steps, expected at least 205, a "
+          "twentieth of "
+          "the converter's; apply a larger reference voltage (the range reaches -8 V)");
     steps off = three(1.3);
-    CHECK(refusal(off) ==
-          "negative step, channel A, range 8 V: a gain of 0.00783439 V/code, -23.2 % off nominal, expected 0.0102051 V/code within "
-          "8.2 % by resistors and converter; check the range switch, the probe's factor, the reference voltage (volts, not "
-          "millivolts) and the front end's values");
+    CHECK(
+        refusal(off) ==
+        "negative step, channel A, range 8 V: a gain of 0.00783439 V/code, -23.2 % off nominal, expected 0.0102051 V/code within "
+        "8.2 % by resistors and converter; check the range switch, the probe's factor, the reference voltage (volts, not "
+        "millivolts) and the front end's values");
     steps clipped = three(1.0);
     clipped.negative->seen.at_bottom = 500;
     CHECK(refusal(clipped) ==
-          "negative step, channel A, range 8 V: 500 of 1000 samples on code 0, expected at most 1 in 1000 on an end code; connect the "
+          "negative step, channel A, range 8 V: 500 of 1000 samples on code 0, expected at most 1 in 1000 on an end code; "
+          "connect the "
           "reference the right way round, or use a bipolar range");
     steps single = three(1.0);
     single.negative->seen.n = 1;
@@ -267,8 +277,10 @@ TEST_CASE("a third step that carries no line is refused by its own name") {
 TEST_CASE("a third step whose code went the wrong way is refused as swapped") {
     steps swapped = three(1.0);
     swapped.negative = seen_at("minus five", bench::code_of(5.0));
-    CHECK(refusal(swapped) == ("zero and negative step, channel A, range 8 V: mean code 1622.38 at 0 V and 2113.31 at -5 V, "
-                                       "expected codes that rise with the voltage; "));
+    CHECK(refusal(swapped) ==
+          "zero and negative step, channel A, range 8 V: mean code 1622.38 at 0 V and 2113.31 at -5 V, expected codes that rise "
+          "with the "
+          "voltage; the leads are reversed: connect the reference the right way round, or state its voltage with the other sign");
 }
 
 namespace {
@@ -294,7 +306,8 @@ TEST_CASE("a zero step that is clipped is refused with the advice to apply two v
     shorted.seen.at_bottom = 1000;
     const step ten = bench::metered(10.0, bench::seen(battery_code(10.0)));
     CHECK(refusal({shorted, ten, {}}, battery()) ==
-          "zero step, channel A, range 12 V: 1000 of 1000 samples on code 0, expected at most 1 in 1000 on an end code; the true zero "
+          "zero step, channel A, range 12 V: 1000 of 1000 samples on code 0, expected at most 1 in 1000 on an end code; the true "
+          "zero "
           "lies below it: calibrate at two voltages above zero instead");
 
     const calibrated c({seen_at("one volt", battery_code(1.0)), ten, {}}, battery());

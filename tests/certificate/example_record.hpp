@@ -122,4 +122,73 @@ inline record::record pocket_scope(const std::string& channel = "A") {
     return r;
 }
 
+/// A record with everything that a certificate can show: three steps, a meter and a part by their specifications, the correction from before,
+/// results as found and as left, conditions of use, a rule of four words.
+inline record::record complete_scope(const std::string& channel = "A") {
+    record::record r = pocket_scope(channel);
+    r.number = "PS2-0007-2025-04";
+    r.replaces = "PS2-0007-2025-03";
+    r.reason = "negative step added";
+    r.inputs = {};
+    r.ranges.clear();
+    calibration::reference_part part;
+    part.nominal = 4.096 * volt;
+    part.initial_tolerance = 0.1 * percent;
+    part.temperature_coefficient = 20.0 * ppm / kelvin;
+    part.ageing = 50.0 * ppm;
+    part.regulation = 20.0 * ppm;
+    part.noise = 10e-6 * volt;
+    r.references[1].output.reset();
+    r.references[1].part = part;
+    calibration::meter meter;
+    meter.of_reading = 0.03 * percent;
+    meter.counts = 3.0;
+    meter.count = 1e-4 * volt;
+    meter.range = 12.0 * volt;
+    meter.band = calibration::temperature_band{{18.0}, {28.0}};
+    meter.input_resistance = 10e6 * ohm;
+    r.references[2].meter = meter;
+    r.references[2].valid_from = "2024-11-05";
+    r.references[2].valid_until = "2025-11-05";
+    r.references[2].valid = calibration::temperature_band{{18.0}, {28.0}};
+
+    calibration::range_setup setup = ten_volts(channel);
+    setup.ambient = {22.5};
+    setup.limit.rule = conformity::decision_rule<voltage>::four_words();
+    setup.before = calibration::plain_correction{volts_per_code::from_value(5.41e-3), -11.13 * volt};
+    calibration::use_conditions use;
+    use.years = 1.0;
+    use.temperature_half_width = 10.0 * kelvin;
+    use.gain_per_year = 0.05 * percent;
+    use.offset_per_year = 2e-3 * volt;
+    use.gain_by_supply = 0.02 * percent;
+    use.offset_by_supply = 1e-3 * volt;
+    setup.in_use = use;
+    const auto at = [](double volts) { return 2054.0 + 186.1 * volts; };
+    const auto read = [](double volts) {
+        calibration::applied by{"meter", {}};
+        by.indicated = volts * volt;
+        return by;
+    };
+    calibration::range_calibration range =
+        calibration::solve(setup,
+                           {step_at({"short", {}}, "zero.csv", at(0.0)), step_at({"ref-4v096", {}}, "reference.csv", at(4.096)),
+                            step_at(read(-7.9884), "minus-8v.csv", at(-7.9884) + 0.7)},
+                           r.references, r.inputs);
+    range.compact = calibration::compact_form(range, r.references, r.inputs);
+    const auto check = [&](const char* name, double volts, double off_by) {
+        for (const bool as_found : {true, false}) {
+            range.checks.push_back(calibration::check(range, std::string(name) + (as_found ? ", first" : ""), as_found,
+                                                      step_at(read(volts), "check.csv", at(volts) + off_by), r.references,
+                                                      r.inputs));
+        }
+    };
+    check("-4 V", -3.9941, 0.4);
+    check("2.5 V", 2.4974, -0.3);
+    check("7.5 V", 7.4799, 9.0);
+    range.findings.push_back({7, "zero step, channel A", "the noise is half of the data sheet's; nothing to do"});
+    r.ranges.push_back(range);
+    return r;
+}
+
 }  // namespace plumbline::example

@@ -1,5 +1,5 @@
 # Configures SOURCE in BINARY with every find_package disabled and compares the whole message.
-set(needed Boost fmt nlohmann_json Sodium Mustache CLI11 Threads doctest rapidcheck valijson)
+set(needed Boost fmt nlohmann_json Sodium Mustache CLI11 Threads doctest rapidcheck valijson pugixml)
 list(TRANSFORM needed REPLACE "(.+)" "-DCMAKE_DISABLE_FIND_PACKAGE_\\1=ON" OUTPUT_VARIABLE disabled)
 file(REMOVE_RECURSE "${BINARY}")
 execute_process(COMMAND "${CMAKE_COMMAND}" -S "${SOURCE}" -B "${BINARY}" -G Ninja -DCMAKE_CXX_COMPILER=${COMPILER} ${disabled}
@@ -20,6 +20,7 @@ set(expected [[
     doctest: install doctest-dev
     rapidcheck: install librapidcheck-dev
     valijson: install libvalijson-dev
+    pugixml: install libpugixml-dev
 ]])
 string(FIND "${message}" "${expected}" place)
 if(place EQUAL -1)

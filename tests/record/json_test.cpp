@@ -207,7 +207,8 @@ TEST_CASE("every field is needed: without it the record is refused by its path")
                                                     "negative_correction",
                                                     "before",
                                                     "in_use",
-                                                    "verdict"};
+                                                    "verdict",
+                                                    "transfer"};
     const ordered_json whole = good();
     int tried = 0;
     for (const std::string& at : objects_of(whole)) {

@@ -54,6 +54,8 @@ inline pl::calibration::range_calibration range() {
     r.limit = {0.03 * pl::volt, 0.003 * pl::one};
     r.ambient = {22.5};
     r.negative = step("five", "negative.csv", 1000.5);
+    r.negative->source.carried =
+        pl::calibration::carried_voltage{"B", "1 V", r.zero.evidence, r.zero.seen, -4.0 * pl::volt, {{"a", 0.5}, {"d", -0.0047}}};
     r.negative_result = r.result;
     r.before = pl::calibration::plain_correction{0.0047 * pl::volt / pl::code, -9.7 * pl::volt};
     r.in_use =
@@ -127,6 +129,16 @@ inline pl::record::record record() {
     r.inputs.add(
         {"f", "offset drift", "data sheet", "V", 0.0, coefficient_times_difference{2e-06, -1.5, 1.0, "g", "temperature"}});
     r.correlations = {{"a", "d", -0.25}};
+    pl::calibration::comparison compared;
+    compared.name = "5 V";
+    compared.first.reference = "ref-4v096";
+    compared.second.reference = "meter 2";
+    compared.second.indicated = 4.097 * pl::volt;
+    compared.difference = 0.001 * pl::volt;
+    compared.U = 0.02 * pl::volt;
+    compared.k = 1.9;
+    compared.e_n = 0.05;
+    r.comparisons = {compared};
     r.ranges = {range()};
     return r;
 }

@@ -2,13 +2,24 @@
 // Applied voltages: what stood at the connector during a step, and whose error it carries.
 
 #include <optional>
+#include <plumbline/capture/statistics.hpp>
 #include <plumbline/front_end/chain.hpp>
+#include <plumbline/uncertainty/uncertain.hpp>
 #include <plumbline/units/quantities.hpp>
 #include <string>
 #include <variant>
 #include <vector>
 
 namespace plumbline::calibration {
+
+/// Where the codes of a step came from.
+struct capture_evidence {
+    std::string file;    ///< name as the session gives it
+    std::string column;  ///< "" where the file has one column
+    std::string sha256;  ///< of the whole file, 64 hexadecimal digits
+    frequency sample_rate;
+    friend bool operator==(const capture_evidence&, const capture_evidence&) = default;
+};
 
 /// Stated as value +- U with k, normal.
 struct expanded {
@@ -88,6 +99,18 @@ struct reference {
     friend bool operator==(const reference&, const reference&) = default;
 };
 
+/// A voltage read at the same time by a range that is calibrated already: that range's whole error is carried over, shared input by shared
+/// input.
+struct carried_voltage {
+    std::string channel;
+    std::string range;
+    capture_evidence evidence;
+    capture::statistics seen;
+    voltage value;
+    std::vector<uncertainty::sensitivity_to> by;  ///< V per unit of each input, ordered by id
+    friend bool operator==(const carried_voltage&, const carried_voltage&) = default;
+};
+
 /// The voltage applied in a step: by a reference, with the value stated here, or read on it where it is a meter, or else the reference's own.
 /// It was measured at the connector while connected, unless a source resistance is given: then it is the voltage of that source without this
 /// input, which loads it.
@@ -95,8 +118,9 @@ struct applied {
     std::string reference;
     std::optional<stated_voltage> stated;
     std::optional<voltage> indicated{};  ///< reading of the meter
-    bool reversed = false;               ///< leads reversed: less what the reference gives by itself; not with stated or indicated
+    bool reversed = false;  ///< leads reversed: less what the reference gives by itself; not with stated or indicated
     std::optional<front_end::resistor> source{};
+    std::optional<carried_voltage> carried{};
     friend bool operator==(const applied&, const applied&) = default;
 };
 

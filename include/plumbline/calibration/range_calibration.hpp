@@ -12,15 +12,6 @@
 
 namespace plumbline::calibration {
 
-/// Where the codes of a step came from.
-struct capture_evidence {
-    std::string file;    ///< name as the session gives it
-    std::string column;  ///< "" where the file has one column
-    std::string sha256;  ///< of the whole file, 64 hexadecimal digits
-    frequency sample_rate;
-    friend bool operator==(const capture_evidence&, const capture_evidence&) = default;
-};
-
 /// One applied voltage and what the converter made of it.
 struct step {
     applied source;

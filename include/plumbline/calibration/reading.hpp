@@ -59,6 +59,7 @@ struct reading_conditions {
                                                                    const reading_conditions& when);
 
 /// The corrected reading as it is in use: with age, temperature and supply. The *in use* budget.
+/// @throws bad_input  as reading; a figure of the conditions is negative or not finite
 [[nodiscard]] uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs,
                                                              const std::vector<reference>& references,
                                                              const range_calibration& of, codes c, double samples,
@@ -72,8 +73,9 @@ struct reading_conditions {
                                                          codes first, codes second, const reading_conditions& when);
 
 /// Peak to peak from the lowest and highest code of a capture. Noise widens it, at each end by 0 (one sample near the peak) to the mean of
-/// the largest of n noisy samples (all near the peak): half of that is taken off, and the rest kept as limits.
-/// @param samples  of the capture, 2 or more
+/// the largest of n noisy samples (all near the peak): half of that is taken off, and the rest kept as limits of one error for both ends,
+/// since a square wave is widened by all of it at both.
+/// @param samples  of the capture, 2 or more, finite
 /// Source: mean of the largest of n normal values by G. Blom (1958), Phi^-1((n - 3/8) / (n + 1/4)), from memory.
 [[nodiscard]] uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& inputs,
                                                            const std::vector<reference>& references, const range_calibration& of,

@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <plumbline/calibration/applied.hpp>
+#include <plumbline/calibration/comparison.hpp>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <plumbline/uncertainty/input.hpp>
@@ -83,6 +84,7 @@ struct record {
     double coverage_probability = uncertainty::default_coverage_probability;
     uncertainty::input_set inputs;
     std::vector<uncertainty::correlation> correlations;
+    std::vector<calibration::comparison> comparisons;
     std::vector<calibration::range_calibration> ranges;
 
     friend bool operator==(const record&, const record&) = default;

@@ -24,9 +24,24 @@ struct capture_source {
         sample_rate;  ///< where neither the file nor the mode has the last word: all that are stated must agree
 };
 
+/// The capture of a range that is calibrated already and read the same voltage at the same time.
+struct transfer {
+    std::string channel;
+    std::string range;
+    capture_source capture;
+};
+
 struct step {
     calibration::applied source;
     capture_source capture;
+    std::optional<session::transfer> by_range;
+};
+
+/// Two references at one voltage.
+struct comparison {
+    std::string name;
+    calibration::applied first;
+    calibration::applied second;
 };
 
 struct check {
@@ -47,7 +62,8 @@ struct session {
     std::string file;              ///< as messages show it
     std::filesystem::path folder;  ///< where the session file is
     record::record header;         ///< device, people, dates, conditions, references; no results
-    std::vector<range> ranges;
+    std::vector<comparison> comparisons;
+    std::vector<range> ranges;  ///< a range that another is transferred from comes before it
 };
 
 /// Reads a session file (JSON; the form is described in README.md).

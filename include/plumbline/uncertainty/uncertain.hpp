@@ -6,6 +6,7 @@
 #include <plumbline/units/dual.hpp>
 #include <plumbline/units/quantities.hpp>
 #include <span>
+#include <string>
 #include <utility>
 #include <vector>
 
@@ -65,6 +66,13 @@ template <class Model, class... Quantity>
     return uncertain<result>{y.value(), chain(outer, inner)};
 }
 
+/// The same by the input's id: a dependence that can be kept in a file.
+struct sensitivity_to {
+    std::string id;
+    double sensitivity = 0.0;
+    friend bool operator==(const sensitivity_to&, const sensitivity_to&) = default;
+};
+
 /// The two ways to evaluate a composition of models; a composition is a template over one of them and so is written once.
 /// At the estimates: plain quantities.
 struct at_estimates {
@@ -83,6 +91,11 @@ struct at_estimates {
     template <class Quantity>
     [[nodiscard]] static Quantity constant(Quantity q) {
         return q;
+    }
+    /// A result of before, by its sensitivities to inputs of the set.
+    template <class Quantity>
+    [[nodiscard]] static Quantity linear(Quantity value, std::span<const sensitivity_to>) {
+        return value;
     }
     template <class Model, class... Quantity>
     [[nodiscard]] static auto apply(const Model& model, const Quantity&... arguments) {
@@ -105,6 +118,13 @@ struct with_sensitivities {
     template <class Quantity>
     [[nodiscard]] static uncertain<Quantity> constant(Quantity q) {
         return exactly(q);
+    }
+    /// A result of before, by its sensitivities to inputs of the set, ordered by id.
+    template <class Quantity>
+    [[nodiscard]] uncertain<Quantity> linear(Quantity value, std::span<const sensitivity_to> by) const {
+        uncertain<Quantity> y{value, {}};
+        for (const sensitivity_to& s : by) y.dependences.push_back({inputs.at(s.id), s.sensitivity});
+        return y;
     }
     template <class Model, class... Quantity>
     [[nodiscard]] static auto apply(const Model& model, const uncertain<Quantity>&... arguments) {
