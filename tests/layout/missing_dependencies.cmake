@@ -1,5 +1,5 @@
 # Configures SOURCE in BINARY with every find_package disabled and compares the whole message.
-set(needed Boost fmt nlohmann_json Sodium Mustache CLI11 Threads doctest rapidcheck valijson pugixml)
+set(needed Boost fmt nlohmann_json Sodium Mustache Threads CLI11 doctest rapidcheck valijson pugixml)
 list(TRANSFORM needed REPLACE "(.+)" "-DCMAKE_DISABLE_FIND_PACKAGE_\\1=ON" OUTPUT_VARIABLE disabled)
 file(REMOVE_RECURSE "${BINARY}")
 execute_process(COMMAND "${CMAKE_COMMAND}" -S "${SOURCE}" -B "${BINARY}" -G Ninja -DCMAKE_CXX_COMPILER=${COMPILER} ${disabled}
@@ -15,8 +15,8 @@ set(expected [[
     nlohmann_json: install nlohmann-json3-dev
     Sodium: install libsodium-dev
     Mustache: install libkainjow-mustache-dev
-    CLI11: install libcli11-dev
     Threads: install libc6-dev
+    CLI11: install libcli11-dev
     doctest: install doctest-dev
     rapidcheck: install librapidcheck-dev
     valijson: install libvalijson-dev

@@ -79,7 +79,10 @@ public:
     void text(const char*, std::string&, plumbline::record::wording) override {}
     void number(const char*, double& value, plumbline::record::demand) override { shake(value); }
     void number_or_infinite(const char*, double& value, plumbline::record::demand) override { shake(value); }
-    void flag(const char*, bool& value) override { value = (random_() & 1U) != 0; }
+    void flag(const char* key, bool& value) override {
+        const bool drawn = (random_() & 1U) != 0;
+        if (std::string_view(key) != "reversed") value = drawn;  // not beside a value or reading
+    }
     void figure(const char* key, double& value, const char*, plumbline::record::demand) override {
         if (std::string_view(key) != "supply") shake(value);
     }
@@ -128,6 +131,11 @@ TEST_CASE("a record with as little as possible reads back equal") {
     r.inputs = {};
     r.ranges[0].checks.clear();
     r.ranges[0].findings.clear();
+    r.ranges[0].negative.reset();
+    r.ranges[0].negative_result.reset();
+    r.ranges[0].before.reset();
+    r.ranges[0].in_use.reset();
+    r.comparisons.clear();
     r.ranges[0].chain.input.bottom.reset();
     r.ranges[0].chain.input.bias.reset();
     r.what = plumbline::record::kind::probe;
@@ -208,7 +216,8 @@ TEST_CASE("every field is needed: without it the record is refused by its path")
                                                     "before",
                                                     "in_use",
                                                     "verdict",
-                                                    "transfer"};
+                                                    "transfer",
+                                                    "trend"};
     const ordered_json whole = good();
     int tried = 0;
     for (const std::string& at : objects_of(whole)) {
@@ -329,7 +338,7 @@ TEST_CASE("values of the wrong type, unit or size are refused with what was expe
           "point, a space and a unit of that kind");
     CHECK(with("/ranges/0/checks/0/applied/limits", "1 mV") ==
           "r.json: /ranges/0/checks/0/applied/U: found an unknown field, expected none besides reference, value, limits, "
-          "reading, source; correct "
+          "reading, reversed, source, transfer; correct "
           "its name or "
           "remove it");
     CHECK(with("/place", 5) == "r.json: /place: found 5, expected a text in quotation marks; put it in quotation marks");

@@ -42,9 +42,14 @@ schema_check::schema& schema() {
 const std::set<std::string> beyond_a_schema{
     "/correlations/*/first",
     "/correlations/*/second",
-    "/inputs",               // correlations name them
-    "/inputs/*/id",          // the same; each once
-    "/inputs/*/half_width",  // not below top_half_width
+    "/comparisons/*/first/reference",
+    "/comparisons/*/second/reference",
+    "/comparisons/*/second/reading",                 // needed where the reference states nothing
+    "/ranges/*/negative/applied/transfer/by/*/id",   // one of the inputs, in order
+    "/ranges/*/negative/applied/transfer/seen/max",  // not below min
+    "/inputs",                                       // correlations name them
+    "/inputs/*/id",                                  // the same; each once
+    "/inputs/*/half_width",                          // not below top_half_width
     "/inputs/*/top_half_width",
     "/ranges/*/accept/rule/times_U",          // four words need a guard band
     "/ranges/*/accept/rule/absolute",         // the same

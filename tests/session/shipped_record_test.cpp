@@ -70,6 +70,7 @@ TEST_CASE("the check points of the shipped session agree with the independent me
     int within = 0;
     for (const calibration::range_calibration& range : kept.ranges) {
         for (const calibration::check_point& point : range.checks) {
+            if (point.as_found) continue;
             ++points;
             if (std::abs(point.error.value()) <= point.U.value()) ++within;
         }
