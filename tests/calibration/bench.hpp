@@ -1,6 +1,7 @@
 #pragma once
 // A bipolar range on paper: about +-10 V into 12 bits, for tests that need a calibration and not an instrument.
 
+#include <cmath>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <vector>
@@ -50,7 +51,7 @@ inline std::vector<reference> references() {
 }
 
 inline capture::statistics seen(double mean, double s = 0.8, std::size_t n = 1000) {
-    const auto near = static_cast<std::int32_t>(mean);
+    const std::int32_t near = std::isfinite(mean) ? static_cast<std::int32_t>(mean) : 0;
     return {n, mean * code, s * code, static_cast<double>(n), near - 3, near + 4, 0, 0, 0.0 * code};
 }
 
