@@ -1,3 +1,5 @@
+#include "message.hpp"
+
 #include <plumbline/conformity/acceptance.hpp>
 
 #include <doctest/doctest.h>
@@ -12,16 +14,6 @@ using namespace plumbline::conformity;
 namespace {
 
 using rule = decision_rule<voltage>;
-
-template <class F>
-std::string message(F&& f) {
-    try {
-        f();
-    } catch (const bad_input& e) {
-        return e.what();
-    }
-    return "no exception";
-}
 
 bool passes(const decision_rule<double>& how, const tolerance<double>& limits, double y, double U) {
     return judge(how, limits, y, U) == verdict::pass;

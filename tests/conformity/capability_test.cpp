@@ -1,3 +1,5 @@
+#include "message.hpp"
+
 #include <plumbline/conformity/capability.hpp>
 
 #include <doctest/doctest.h>
@@ -7,20 +9,6 @@
 
 using namespace plumbline;
 using namespace plumbline::conformity;
-
-namespace {
-
-template <class F>
-std::string message(F&& f) {
-    try {
-        f();
-    } catch (const bad_input& e) {
-        return e.what();
-    }
-    return "no exception";
-}
-
-}  // namespace
 
 TEST_CASE("the ratio of 0.1 V either side to U = 0.025 V is 4, also for unequal limits of that width") {
     CHECK(test_uncertainty_ratio(tolerance<voltage>::within(0.125 * volt), 0.03125 * volt) == 4.0);

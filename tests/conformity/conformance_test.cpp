@@ -1,3 +1,5 @@
+#include "message.hpp"
+
 #include <plumbline/conformity/conformance.hpp>
 
 #include <doctest/doctest.h>
@@ -11,16 +13,6 @@ using namespace plumbline;
 using namespace plumbline::conformity;
 
 namespace {
-
-template <class F>
-std::string message(F&& f) {
-    try {
-        f();
-    } catch (const bad_input& e) {
-        return e.what();
-    }
-    return "no exception";
-}
 
 const auto battery = tolerance<voltage>::between(14.3 * volt, 14.5 * volt);
 

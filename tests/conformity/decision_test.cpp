@@ -1,3 +1,5 @@
+#include "message.hpp"
+
 #include <plumbline/conformity/decision.hpp>
 
 #include <doctest/doctest.h>
@@ -13,16 +15,6 @@ using namespace plumbline::conformity;
 namespace {
 
 using rule = decision_rule<voltage>;
-
-template <class F>
-std::string message(F&& f) {
-    try {
-        f();
-    } catch (const bad_input& e) {
-        return e.what();
-    }
-    return "no exception";
-}
 
 std::string judged(const rule& how, const tolerance<voltage>& limits, double y, double U) {
     return std::string(word(judge(how, limits, y * volt, U * volt)));

@@ -263,27 +263,27 @@ struct scene {
 
 std::vector<scene> scenes() {
     disk empty;
-    empty.add("/home", true);
+    empty.add("/disk", true);
     empty.sync_all();
 
     disk old = empty;
-    old.add("/home/out", true);
-    old.add("/home/out/old.json", false, "old");
-    old.add("/home/out/n.html", false, set[1].bytes);
+    old.add("/disk/out", true);
+    old.add("/disk/out/old.json", false, "old");
+    old.add("/disk/out/n.html", false, set[1].bytes);
     old.sync_all();
 
     disk copied = empty;  // and not yet on the disk, all but the folder
-    copied.add("/home/out", true);
+    copied.add("/disk/out", true);
     copied.sync_all();
-    copied.add("/home/out/n.txt", false, set[0].bytes);
+    copied.add("/disk/out/n.txt", false, set[0].bytes);
     disk copied_all = copied;
-    copied_all.add("/home/out/n.html", false, set[1].bytes);
-    copied_all.add("/home/out/n.json", false, set[2].bytes);
+    copied_all.add("/disk/out/n.html", false, set[1].bytes);
+    copied_all.add("/disk/out/n.json", false, set[2].bytes);
 
-    std::vector<scene> all{{"folders to be made", "/home/new/deep", empty},
-                           {"a folder with an older record and one file of the set", "/home/out", old},
-                           {"one file of the set copied there a moment ago", "/home/out", copied},
-                           {"the whole set copied there a moment ago", "/home/out", copied_all}};
+    std::vector<scene> all{{"folders to be made", "/disk/new/deep", empty},
+                           {"a folder with an older record and one file of the set", "/disk/out", old},
+                           {"one file of the set copied there a moment ago", "/disk/out", copied},
+                           {"the whole set copied there a moment ago", "/disk/out", copied_all}};
     for (std::size_t i = 0, n = all.size(); i < n; ++i) {
         all.push_back(all[i]);
         all.back().before.how = placing::renames;
@@ -303,8 +303,8 @@ bool whole(const disk& d, const scene& s) {
 /// What is wrong with a disk that must hold the old state or the new one; "" where nothing is.
 /// A file that was copied there from elsewhere may be broken by a power cut: that is not the store's doing.
 std::string half(const disk& d, const scene& s) {
-    const std::size_t old = d.find("/home/out/old.json");
-    if (s.before.find("/home/out/old.json") != nothing && (old == nothing || d.nodes[old].bytes != "old")) return "old.json lost";
+    const std::size_t old = d.find("/disk/out/old.json");
+    if (s.before.find("/disk/out/old.json") != nothing && (old == nothing || d.nodes[old].bytes != "old")) return "old.json lost";
     for (const file& f : set) {
         const std::size_t id = d.find(in(s, f));
         if (id != nothing && d.nodes[id].bytes != f.bytes && s.before.find(in(s, f)) == nothing) return f.name + " is not whole";

@@ -1,0 +1,20 @@
+#pragma once
+// What a refusal says.
+
+#include <plumbline/error.hpp>
+#include <string>
+
+namespace plumbline::conformity {
+
+/// What bad_input says when f is called.
+template <class F>
+std::string message(F&& f) {
+    try {
+        f();
+    } catch (const bad_input& e) {
+        return e.what();
+    }
+    return "no exception";
+}
+
+}  // namespace plumbline::conformity
