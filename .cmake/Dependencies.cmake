@@ -23,6 +23,7 @@ if(PLUMBLINE_BUILD_TESTS)
   plumbline_need(rapidcheck librapidcheck-dev)
   plumbline_need(valijson libvalijson-dev)
   plumbline_need(pugixml libpugixml-dev)
+  plumbline_need(GSL libgsl-dev)
 endif()
 
 if(plumbline_missing)

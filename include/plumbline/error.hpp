@@ -1,32 +1,33 @@
 #pragma once
 // The errors of the host library: few types, each text says where, what was found, what was expected and what to do.
 
+#include <plumbline/export.hpp>
 #include <stdexcept>
 #include <string>
 
-namespace plumbline {
+namespace plumbline::inline v0 {
 
 /// Base of every exception this library throws on purpose. what() reads "where: found, expected ...; remedy".
-class error : public std::runtime_error {
+class PLUMBLINE_EXPORT error : public std::runtime_error {
 public:
     error(const std::string& where, const std::string& found, const std::string& expected, const std::string& remedy)
         : std::runtime_error(where + ": " + found + ", expected " + expected + "; " + remedy) {}
 };
 
 /// A file or an argument that cannot be read as what it should be: where names the file and the line or JSON path.
-class bad_input : public error {
+class PLUMBLINE_EXPORT bad_input : public error {
 public:
     using error::error;
 };
 
 /// A file that could not be written, or stands there already with other contents. Nothing is left half-written.
-class not_written : public error {
+class PLUMBLINE_EXPORT not_written : public error {
 public:
     using error::error;
 };
 
 /// A calibration refused because its steps cannot carry it. Numbers never change meaning: add, never renumber.
-class bad_step : public error {
+class PLUMBLINE_EXPORT bad_step : public error {
 public:
     enum class reason {
         clipped = 101,           ///< samples on an end code of the converter
@@ -46,4 +47,4 @@ private:
     reason why_;
 };
 
-}  // namespace plumbline
+}  // namespace plumbline::inline v0

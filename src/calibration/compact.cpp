@@ -7,7 +7,7 @@
 #include <plumbline/calibration/reading.hpp>
 #include <vector>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 namespace {
 
@@ -16,15 +16,21 @@ struct point {
     double square;  // of U
 };
 
+point at(codes c, const range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs,
+         double probability) {
+    const auto y = reading(inputs, references, of, c, at_calibration(of));
+    const double U = make_convolved_budget(y, probability).U;
+    return {y.value.value(), U * U};
+}
+
 std::vector<point> sampled(const range_calibration& of, const std::vector<reference>& references,
                            const uncertainty::input_set& inputs, double probability) {
     constexpr int cells = 200;
     std::vector<point> points;
     for (int i = 0; i <= cells; ++i) {
         const voltage v = of.chain.low + (of.chain.high - of.chain.low) * (static_cast<double>(i) / cells);
-        const double U =
-            make_convolved_budget(reading(inputs, references, of, code_at(of, v), at_calibration(of)), probability).U;
-        points.push_back({v.value(), U * U});
+        points.push_back(at(code_at(of, v), of, references, inputs, probability));
+        points.back().v = v.value();
     }
     return points;
 }
@@ -50,7 +56,7 @@ std::array<double, 3> parabola(const std::vector<point>& points, double middle, 
 
 compact_uncertainty compact_form(const range_calibration& of, const std::vector<reference>& references,
                                  const uncertainty::input_set& inputs, double probability) {
-    const std::vector<point> points = sampled(of, references, inputs, probability);
+    std::vector<point> points = sampled(of, references, inputs, probability);
     const double middle = 0.5 * (of.chain.low + of.chain.high).value();
     const double reach = 0.5 * (of.chain.high - of.chain.low).value();
     const std::array<double, 3> p = parabola(points, middle, reach);
@@ -61,6 +67,12 @@ compact_uncertainty compact_form(const range_calibration& of, const std::vector<
         form.centre = voltage::from_value(middle + reach * std::clamp(-p[1] / (2.0 * p[2]), -1.0, 1.0));
     } else {
         form.centre = voltage::from_value(middle);
+    }
+    // At the zero step the line may bend, and U has a peak between two of the points.
+    for (const double side : {-1e-6, 1e-6}) {
+        const point bend = at(of.zero.seen.mean + side * code, of, references, inputs, probability);
+        if (bend.v > points.front().v && bend.v < points.back().v)
+            points.insert(std::ranges::upper_bound(points, bend.v, {}, &point::v), bend);
     }
     const double centre = form.centre.value();
     const auto quadratic = [&](double v) { return form.c * (v - centre) * (v - centre); };
@@ -76,4 +88,4 @@ compact_uncertainty compact_form(const range_calibration& of, const std::vector<
     return form;
 }
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

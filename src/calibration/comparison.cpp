@@ -3,7 +3,7 @@
 #include "models.hpp"
 #include "range_inputs.hpp"
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 comparison compare(const std::string& name, const applied& first, const applied& second, const std::vector<reference>& references,
                    celsius ambient, kelvins temperature_half_width, uncertainty::input_set& inputs, double probability) {
@@ -15,8 +15,8 @@ comparison compare(const std::string& name, const applied& first, const applied&
                             "voltages that do not depend on what they feed",
                             "measure at the terminals, and state the reading or the value");
         }
-        const moment at{"comparison/" + name + '/' + which, std::string(which) + " of comparison " + name, where, ambient,
-                        temperature_half_width};
+        moment at{"comparison/" + name + '/' + which, std::string(which) + " of comparison " + name, where, ambient,
+                  temperature_half_width};
         add_applied_voltage(next, a, references, at);
         return at;
     };
@@ -36,4 +36,4 @@ comparison compare(const std::string& name, const applied& first, const applied&
     return {name, first, second, difference.value, voltage::from_value(b.U), b.covered.k, std::abs(b.value) / b.U};
 }
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

@@ -10,7 +10,7 @@
 #include <plumbline/capture/quantisation.hpp>
 #include <plumbline/front_end/node.hpp>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 namespace {
 
@@ -262,4 +262,4 @@ std::optional<std::string> likely_cause(const front_end::chain& chain, codes m0,
     return {};
 }
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

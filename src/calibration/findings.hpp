@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 /// Numbers never change meaning: add, never renumber.
 enum class notice {
@@ -77,4 +77,4 @@ struct working_days {
 [[nodiscard]] std::optional<std::string> likely_cause(const front_end::chain& chain, codes m0, codes m1, voltage v0, voltage v1,
                                                       double tolerance);
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

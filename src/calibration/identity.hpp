@@ -3,7 +3,7 @@
 
 #include <string>
 
-namespace plumbline::calibration::identity {
+namespace plumbline::inline v0::calibration::identity {
 
 /// Everything that belongs to one range of one channel.
 [[nodiscard]] inline std::string range(const std::string& channel, const std::string& range) { return channel + "/" + range; }
@@ -28,4 +28,4 @@ namespace plumbline::calibration::identity {
 /// Everything that belongs to one reference, wherever it is used.
 [[nodiscard]] inline std::string reference(const std::string& id) { return "reference/" + id; }
 
-}  // namespace plumbline::calibration::identity
+}  // namespace plumbline::inline v0::calibration::identity

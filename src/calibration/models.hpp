@@ -11,7 +11,7 @@
 #include <plumbline/error.hpp>
 #include <plumbline/front_end/node.hpp>
 
-namespace plumbline::calibration::models {
+namespace plumbline::inline v0::calibration::models {
 
 struct sum {
     template <class First, class... Rest>
@@ -233,7 +233,7 @@ template <class Evaluation>
         const auto given = e.apply(divider_voltage{}, own_voltage(e, from, at, where), upper, lower);
         return under_load(a.reversed ? e.apply(negated{}, given) : given, e.apply(divider_source_resistance{}, upper, lower));
     }
-    const auto alone = [&] {
+    auto alone = [&] {
         if (a.carried) return e.template linear<voltage>(a.carried->value, a.carried->by);
         if (a.stated)
             return e.apply(stated_with_error{a.stated->value, error_scale(*a.stated)}, e.template input<ratio>(id + "/error"));
@@ -443,4 +443,4 @@ template <class Evaluation, class Code, class Effect>
                    temperature_shift(e, identity::range(of.channel, of.range), of.chain, c_estimate, effect));
 }
 
-}  // namespace plumbline::calibration::models
+}  // namespace plumbline::inline v0::calibration::models

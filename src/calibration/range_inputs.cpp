@@ -4,7 +4,7 @@
 
 #include <fmt/format.h>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 namespace {
 
@@ -54,8 +54,8 @@ void add_error(input_set& to, const reference& of, const stated_voltage& s, cons
     const bool with_limits = std::holds_alternative<limits>(s.spread);
     const std::string id = identity::reference(of.id) + "/error";
     const uncertainty::distribution spread = unit_error(s);
-    const auto there = to.all().find(id);
-    if (there != to.all().end() && there->second->spread != spread) {
+    const uncertainty::input* there = to.find(id);
+    if (there != nullptr && there->spread != spread) {
         throw bad_input(where, "reference \"" + of.id + "\" stated with U and k in one place and with limits in another",
                         "one form for all uses, since its error is one", "state all its voltages in the same form");
     }
@@ -116,9 +116,9 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
     add_nonlinearity(to, at.id, at.label, chain.adc);
     for (const char* name : {"top", "bottom", "bias", "bias supply", "converter reference"}) {
         const std::string part = identity::part(of_range, name);
-        const auto coefficient = to.all().find(identity::coefficient(part));
-        if (coefficient == to.all().end()) continue;  // the chain has no such part
-        to.add(models::temperature_effect(*coefficient->second, part, at.id, at.label, 0.0 * kelvin, at.temperature_half_width,
+        const uncertainty::input* coefficient = to.find(identity::coefficient(part));
+        if (coefficient == nullptr) continue;  // the chain has no such part
+        to.add(models::temperature_effect(*coefficient, part, at.id, at.label, 0.0 * kelvin, at.temperature_half_width,
                                           models::instrument_difference));
     }
 }
@@ -198,4 +198,4 @@ void add_reading(input_set& to, const std::string& of_range, const std::vector<s
     add_nonlinearity(to, id, "reading", adc);
 }
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

@@ -3,7 +3,7 @@
 
 #include <plumbline/calibration/solve.hpp>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 /// When something was captured: a step or a check point.
 struct moment {
@@ -32,4 +32,4 @@ void add_front_end(uncertainty::input_set& to, const std::string& of_range, cons
 void add_reading(uncertainty::input_set& to, const std::string& of_range, const std::vector<step>& seen,
                  const front_end::converter& adc);
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

@@ -5,7 +5,7 @@
 #include <fmt/format.h>
 #include <boost/math/distributions/normal.hpp>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 namespace {
 
@@ -149,4 +149,4 @@ codes code_at(const range_calibration& of, voltage v) {
 
 reading_conditions at_calibration(const range_calibration& of) { return {1.0, 0.0 * kelvin, of.temperature_half_width}; }
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

@@ -9,7 +9,7 @@
 
 #include <plumbline/conformity/conformance.hpp>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 namespace {
 
@@ -313,4 +313,4 @@ applied transferred(const range_calibration& from, const std::string& reference,
     return voltage_there;
 }
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

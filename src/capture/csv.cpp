@@ -10,11 +10,12 @@
 #include <cstddef>
 #include <cstdint>
 #include <deque>
+#include <filesystem>
 #include <system_error>
 #include <utility>
 #include <vector>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 namespace {
 
@@ -464,24 +465,22 @@ run parse_csv(std::string_view text, const std::string& name, const std::string&
     return reader(name, column).read(text);
 }
 
-std::string read_bytes(const std::filesystem::path& file) {
+std::string read_bytes(const std::string& file) {
     std::ifstream in = open_regular_file(file);
     const std::uintmax_t size = std::filesystem::file_size(file);
     if (size > largest_file) {
-        throw bad_input(file.string(), "found " + std::to_string(size) + " bytes", "at most 268435456 (256 MiB)",
+        throw bad_input(file, "found " + std::to_string(size) + " bytes", "at most 268435456 (256 MiB)",
                         "take a shorter capture or split it");
     }
     std::string bytes(static_cast<std::size_t>(size), '\0');
     char beyond = '\0';
     if (read_piece(in, bytes.data(), bytes.size(), file) != bytes.size() || read_piece(in, &beyond, 1, file) != 0) {
-        throw bad_input(file.string(), "found a file that grows or shrinks while it is read", "a finished capture",
+        throw bad_input(file, "found a file that grows or shrinks while it is read", "a finished capture",
                         "end the capture first");
     }
     return bytes;
 }
 
-run read_csv(const std::filesystem::path& file, const std::string& column) {
-    return parse_csv(read_bytes(file), file.string(), column);
-}
+run read_csv(const std::string& file, const std::string& column) { return parse_csv(read_bytes(file), file, column); }
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

@@ -5,7 +5,7 @@
 #include <array>
 #include <stdexcept>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 std::string sha256_hex(std::string_view bytes) {
     if (sodium_init() < 0) {  // chooses the implementation for this CPU; harmless when repeated, safe from several threads
@@ -17,4 +17,4 @@ std::string sha256_hex(std::string_view bytes) {
     return sodium_bin2hex(hex.data(), hex.size(), digest.data(), digest.size());
 }
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

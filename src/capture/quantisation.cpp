@@ -1,28 +1,27 @@
 #include <plumbline/capture/quantisation.hpp>
 
-#include <boost/math/constants/constants.hpp>
 #include <boost/math/distributions/chi_squared.hpp>
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 namespace {
 
 using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
-constexpr double pi = boost::math::constants::pi<double>();
 constexpr double enough_noise = 0.4;  // codes
 constexpr int harmonics = 3;          // at 0.4 code and above the fourth is below 1e-20
 
 /// How much of the k-th harmonic of the quantiser's error is left by Gaussian noise of sigma codes.
-double harmonic_left(int k, double sigma) { return std::exp(-2.0 * pi * pi * k * k * sigma * sigma); }
+double harmonic_left(int k, double sigma) { return std::exp(-2.0 * std::numbers::pi * std::numbers::pi * k * k * sigma * sigma); }
 
 double bias_bound(double sigma) {
     double sum = 0.0;
     for (int k = 1; k <= harmonics; ++k) {
-        sum += harmonic_left(k, sigma) / (pi * k);
+        sum += harmonic_left(k, sigma) / (std::numbers::pi * k);
     }
     return sum;
 }
@@ -32,7 +31,7 @@ double bias_bound(double sigma) {
 double largest_variance(double sigma) {
     double sum = sigma * sigma + 1.0 / 12.0;
     for (int k = 1; k <= harmonics; ++k) {
-        sum += (4.0 * sigma * sigma + 1.0 / (pi * pi * k * k)) * harmonic_left(k, sigma);
+        sum += (4.0 * sigma * sigma + 1.0 / (std::numbers::pi * std::numbers::pi * k * k)) * harmonic_left(k, sigma);
     }
     return sum;
 }
@@ -74,4 +73,4 @@ quantisation of_mean(const statistics& of_samples) {
             .sigma_lower = sigma * code};
 }
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

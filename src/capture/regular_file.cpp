@@ -4,7 +4,7 @@
 
 #include <system_error>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 namespace {
 [[noreturn]] void refuse_unreadable(const std::filesystem::path& file) {
@@ -43,4 +43,4 @@ std::size_t read_piece(std::ifstream& in, char* data, std::size_t size, const st
     return static_cast<std::size_t>(in.gcount());
 }
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

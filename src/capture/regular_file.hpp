@@ -6,7 +6,7 @@
 #include <fstream>
 #include <string>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 /// Opens a regular file for reading bytes. @throws bad_input missing, a directory or other special file, unreadable
 std::ifstream open_regular_file(const std::filesystem::path& file);
@@ -14,4 +14,4 @@ std::ifstream open_regular_file(const std::filesystem::path& file);
 /// Reads up to size bytes into data; fewer only at the end of the file. @throws bad_input the device or file system fails
 std::size_t read_piece(std::ifstream& in, char* data, std::size_t size, const std::filesystem::path& file);
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

@@ -1,14 +1,14 @@
 #include <plumbline/capture/statistics.hpp>
 
-#include <boost/math/constants/constants.hpp>
 #include <boost/math/distributions/chi_squared.hpp>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numbers>
 #include <vector>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 namespace {
 
@@ -99,7 +99,6 @@ double mean_from(const std::int32_t* first, std::size_t count, std::int64_t orig
 
 // Trend and hum. Time t counts samples from the middle of the capture.
 
-constexpr double pi = boost::math::constants::pi<double>();
 constexpr std::size_t batches = 16;
 constexpr std::size_t longest_block = 256;
 constexpr double fewest_samples_in_a_period = 2.5;
@@ -133,7 +132,7 @@ two weighted_sums(const double* x, std::size_t count, const block_weights& w) {
 }
 
 /// A phase given in turns, in radians; whole turns are taken off before they cost digits.
-double phase_of(double turns) { return 2.0 * pi * (turns - static_cast<double>(static_cast<std::int64_t>(turns))); }
+double phase_of(double turns) { return 2.0 * std::numbers::pi * (turns - static_cast<double>(static_cast<std::int64_t>(turns))); }
 
 /// Cosine and sine of a phase given in turns.
 two on_circle(double turns) {
@@ -361,4 +360,4 @@ codes largest_shift_of_mean(const spectral_line& of, std::size_t n) {
     return std::abs(sum_of_cosines(count, of.periods / count)) / count * of.amplitude;
 }
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

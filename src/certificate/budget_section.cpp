@@ -13,17 +13,11 @@
 #include <vector>
 
 #include "figures.hpp"
+#include "overloaded.hpp"
 #include "plots.hpp"
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 namespace {
-
-template <class... F>
-struct overloaded : F... {
-    using F::operator()...;
-};
-template <class... F>
-overloaded(F...) -> overloaded<F...>;
 
 constexpr double small_share = 1e-3;  // of u²
 constexpr double rounded_away = 5e-4;
@@ -123,7 +117,7 @@ private:
         for (const auto* row : rows) ids.insert(row->in->id);
         std::vector<uncertainty::dependence> own;
         for (const uncertainty::dependence& d : y_.dependences) {
-            if (ids.count(d.on->id) != 0) own.push_back(d);
+            if (ids.contains(d.on->id)) own.push_back(d);
         }
         return {std::move(label), std::move(rows),
                 uncertainty::make_budget(y_.value.value(), whole_.unit, own, whole_.covered.probability, correlations_)};
@@ -213,4 +207,4 @@ section budget_section(const record::record& of, const calibration::range_calibr
     return out;
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

@@ -2,7 +2,7 @@
 
 #include <plumbline/uncertainty/distribution.hpp>
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 
 std::string degrees_text(double degrees_of_freedom) {
     if (degrees_of_freedom == uncertainty::infinite) return "infinite";
@@ -14,4 +14,4 @@ std::string k_text(const uncertainty::coverage& c) {
     return fixed(c.k, 2) + (c.how == uncertainty::coverage::method::student_t ? "*" : "");
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

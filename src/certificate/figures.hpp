@@ -7,7 +7,7 @@
 
 #include "sheet.hpp"
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 
 [[nodiscard]] inline std::string plus_or_minus(const std::string& half_width) { return "±" + half_width; }
 
@@ -22,4 +22,4 @@ template <class Quantity>
 /// "1.97", with a star where it is that of Student's t
 [[nodiscard]] std::string k_text(const uncertainty::coverage& c);
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

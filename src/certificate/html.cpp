@@ -10,7 +10,7 @@
 
 #include "sheet.hpp"
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 namespace {
 
 using kainjow::mustache::data;
@@ -41,7 +41,7 @@ std::string in_css(std::string_view text) {
 data strings(const std::vector<std::string>& all, const char* name) {
     list out;
     for (const std::string& s : all) out.push_back(data(name, s));
-    return data(std::move(out));
+    return data(out);
 }
 
 data look(const paragraph& p) { return data("paragraph", data("text", p.text)); }
@@ -59,7 +59,7 @@ data look(const fields& f) {
     data out;
     out.set("has_caption", f.caption.empty() ? data::type::bool_false : data::type::bool_true);
     out.set("caption", f.caption);
-    out.set("all", data(std::move(all)));
+    out.set("all", data(all));
     return data("fields", out);
 }
 
@@ -76,7 +76,7 @@ data look(const table& t) {
         data d;
         d.set("first_column", t.columns.front());
         d.set("first", row.front());
-        d.set("cells", data(std::move(cells)));
+        d.set("cells", data(cells));
         rows.push_back(std::move(d));
     }
     data out;
@@ -84,7 +84,7 @@ data look(const table& t) {
     out.set("caption", t.caption);
     out.set("of_words", t.of_words ? data::type::bool_true : data::type::bool_false);
     out.set("columns", strings(t.columns, "column"));
-    out.set("rows", data(std::move(rows)));
+    out.set("rows", data(rows));
     return data("table", out);
 }
 
@@ -110,8 +110,8 @@ data look(const picture& p) {
     out.set("description", p.description);
     out.set("width", std::to_string(p.width));
     out.set("height", std::to_string(p.height));
-    out.set("strokes", data(std::move(strokes)));
-    out.set("labels", data(std::move(labels)));
+    out.set("strokes", data(strokes));
+    out.set("labels", data(labels));
     return data("picture", out);
 }
 
@@ -141,7 +141,7 @@ std::string html(const record::record& of, rounding how) {
         d.set("section_number", part.number);
         d.set("heading", part.heading);
         d.set("main", part.part_of_previous ? data::type::bool_false : data::type::bool_true);
-        d.set("blocks", data(std::move(blocks)));
+        d.set("blocks", data(blocks));
         if (!part.part_of_previous) contents.push_back(d);
         sections.push_back(std::move(d));
     }
@@ -151,12 +151,12 @@ std::string html(const record::record& of, rounding how) {
     all.set("number", s.number);
     all.set("number_in_css", in_css(s.number));
     all.set("notices", strings(s.notices, "notice"));
-    all.set("contents", data(std::move(contents)));
-    all.set("sections", data(std::move(sections)));
+    all.set("contents", data(contents));
+    all.set("sections", data(sections));
     all.set("end_mark", s.end_mark);
     mustache view{std::string(page)};
     if (!view.is_valid()) throw std::logic_error("template of the certificate: " + view.error_message());
     return view.render(all);
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

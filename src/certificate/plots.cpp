@@ -8,7 +8,7 @@
 #include <string_view>
 #include <utility>
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 namespace {
 
 // Pixels of the view. Letters are up to 16 high (on a narrow screen) and then about 8.5 wide: the places below leave room for that.
@@ -57,7 +57,8 @@ std::vector<double> ticks(double low, double high, int at_most) {
 std::vector<double> logarithmic_ticks(double low, double high) {
     const bool wide = high / low > 200.0;
     std::vector<double> all;
-    for (double n = std::floor(std::log10(low)); n <= std::ceil(std::log10(high)); ++n) {
+    const int last = static_cast<int>(std::ceil(std::log10(high)));
+    for (int n = static_cast<int>(std::floor(std::log10(low))); n <= last; ++n) {
         for (const double m : {1.0, 2.0, 5.0}) {
             const double tick = m * std::pow(10.0, n);
             if (tick >= low * (1.0 - 1e-9) && tick <= high * (1.0 + 1e-9) && (m == 1.0 || !wide)) all.push_back(tick);
@@ -278,4 +279,4 @@ picture shares_picture(const std::string& title, const std::vector<share>& all) 
     return out;
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

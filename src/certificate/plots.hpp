@@ -8,7 +8,7 @@
 
 #include "sheet.hpp"
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 
 /// Error with its U at each check point over the applied voltage, as found (hollow square, dashed bar) and as left (dot, whole bar), between
 /// the limits where there are any.
@@ -36,4 +36,4 @@ struct share {
 /// Shares of a budget as bars, in the order given.
 [[nodiscard]] picture shares_picture(const std::string& title, const std::vector<share>& all);
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cstddef>
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 namespace {
 
 constexpr std::string_view replacement = "\xEF\xBF\xBD";
@@ -62,4 +62,4 @@ std::size_t code_points(std::string_view text) {
     return static_cast<std::size_t>(std::count_if(text.begin(), text.end(), [](char c) { return !is_continuation(c); }));
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

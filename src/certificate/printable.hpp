@@ -5,7 +5,7 @@
 #include <string>
 #include <string_view>
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 
 /// Valid UTF-8 of printable characters. Control characters become their symbols (U+2400 and on); what is not UTF-8, the marks that turn the
 /// direction of writing, line separators and characters that XML forbids become U+FFFD.
@@ -14,4 +14,4 @@ namespace plumbline::certificate {
 /// Number of code points. @pre valid UTF-8
 [[nodiscard]] std::size_t code_points(std::string_view text);
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

@@ -13,19 +13,13 @@
 
 #include "budget_section.hpp"
 #include "figures.hpp"
+#include "overloaded.hpp"
 #include "plots.hpp"
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 namespace {
 
 constexpr int figures_in_full = 6;  // for those who compute with them
-
-template <class... F>
-struct overloaded : F... {
-    using F::operator()...;
-};
-template <class... F>
-overloaded(F...) -> overloaded<F...>;
 
 section mode_section(const calibration::range_calibration& range) {
     const front_end::mode& mode = range.mode;
@@ -484,4 +478,4 @@ std::vector<section> range_sections(const record::record& of, const calibration:
     return all;
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

@@ -6,7 +6,7 @@
 
 #include "sheet.hpp"
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 
 /// U at both ends and in the middle of each range, and its check points.
 [[nodiscard]] section summary(const record::record& of, rounding how);
@@ -20,4 +20,4 @@ namespace plumbline::certificate {
 /// "100 kΩ ±1 %, ±50 ppm/K"
 [[nodiscard]] std::string resistor_text(const front_end::resistor& r);
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

@@ -10,7 +10,7 @@
 #include <string_view>
 #include <vector>
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 namespace {
 
 void expect_finite(double x, const char* what) {
@@ -199,4 +199,4 @@ std::string power_of_ten(double value, int digits, rounding how) {
     return text_of(d, d.leading()) + " × 10^" + std::to_string(d.leading());
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

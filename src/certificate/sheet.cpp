@@ -10,7 +10,7 @@
 #include "printable.hpp"
 #include "range_sections.hpp"
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 namespace {
 
 std::string device_word(const record::record& of) { return of.what == record::kind::probe ? "Probe" : "Instrument"; }
@@ -30,7 +30,7 @@ std::string calibration_date(const record::record& of) {
 /// What a reader wants to know first, and what the results say and do not say.
 section in_short(const record::record& of, rounding how) {
     const auto chained = std::count_if(of.references.begin(), of.references.end(),
-                                       [](const calibration::reference& r) { return stated(r.traceability, "") != ""; });
+                                       [](const calibration::reference& r) { return !stated(r.traceability, "").empty(); });
     const auto ranges_where = [&](const auto& holds) { return std::any_of(of.ranges.begin(), of.ranges.end(), holds); };
     const bool found = ranges_where([](const calibration::range_calibration& r) {
         return std::any_of(r.checks.begin(), r.checks.end(), [](const calibration::check_point& c) { return c.as_found; });
@@ -314,4 +314,4 @@ sheet make_sheet(const record::record& of, rounding how) {
     return out;
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

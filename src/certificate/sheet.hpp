@@ -6,11 +6,11 @@
 #include <variant>
 #include <vector>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 struct record;
 }
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 
 struct paragraph {
     std::string text;
@@ -85,4 +85,4 @@ struct sheet {
 /// A figure and its unit kept on one line: blanks become no-break spaces.
 [[nodiscard]] std::string together(std::string figure);
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

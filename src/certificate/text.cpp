@@ -9,7 +9,7 @@
 #include "printable.hpp"
 #include "sheet.hpp"
 
-namespace plumbline::certificate {
+namespace plumbline::inline v0::certificate {
 namespace {
 
 constexpr std::size_t page_width = 80;
@@ -78,15 +78,15 @@ std::string wrapped(std::string_view text, std::string_view first, std::string_v
     return out;
 }
 
-std::string look(const paragraph& p) { return wrapped(p.text, "", ""); }
+std::string as_text(const paragraph& p) { return wrapped(p.text, "", ""); }
 
-std::string look(const items& i) {
+std::string as_text(const items& i) {
     std::string out;
     for (const std::string& t : i.texts) out += wrapped(t, "- ", "  ");
     return out;
 }
 
-std::string look(const fields& f) {
+std::string as_text(const fields& f) {
     std::string out;
     if (!f.caption.empty()) out += wrapped(f.caption + ':', "", "");
     for (const field& one : f.all) out += wrapped(one.label + ": " + one.value, "  ", "    ");
@@ -94,7 +94,7 @@ std::string look(const fields& f) {
 }
 
 /// A sentence for each row: columns cannot be heard.
-std::string look(const table& t) {
+std::string as_text(const table& t) {
     std::string out = t.caption.empty() ? "" : wrapped(t.caption + ':', "", "") + '\n';
     for (const auto& row : t.rows) {
         std::string sentence = t.rows_have_names ? row.front() : t.columns.front() + ' ' + row.front();
@@ -112,7 +112,7 @@ std::string look(const table& t) {
     return out;
 }
 
-std::string look(const picture&) { return {}; }  // its figures are those of the table beside it
+std::string as_text(const picture&) { return {}; }  // its figures are those of the table beside it
 
 }  // namespace
 
@@ -124,7 +124,7 @@ std::string text(const record::record& of, rounding how) {
         out += (part.part_of_previous ? "\n" : "\n\n") + wrapped(part.number + ". " + part.heading, "", "") + '\n';
         bool first = true;
         for (const block& b : part.blocks) {
-            const std::string lines = std::visit([](const auto& any) { return look(any); }, b);
+            const std::string lines = std::visit([](const auto& any) { return as_text(any); }, b);
             if (!first && !lines.empty()) out += '\n';
             first = false;
             out += lines;
@@ -133,4 +133,4 @@ std::string text(const record::record& of, rounding how) {
     return out + "\n\n" + wrapped(s.end_mark, "", "");
 }
 
-}  // namespace plumbline::certificate
+}  // namespace plumbline::inline v0::certificate

@@ -11,20 +11,21 @@
 #include <string>
 #include <string_view>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 namespace {
 
-constexpr const char* where = "acceptance limits";
+constexpr const char* in_acceptance_limits = "acceptance limits";
 
 [[noreturn]] void refuse_empty(const std::string& guard_band, const tolerance<double>& limits, const char* unit) {
-    throw bad_input(where, fmt::format("{} at each limit of a tolerance {} wide", guard_band, with_unit(limits.width(), unit)),
+    throw bad_input(in_acceptance_limits,
+                    fmt::format("{} at each limit of a tolerance {} wide", guard_band, with_unit(limits.width(), unit)),
                     "at most half of that width",
                     "no result could pass: measure with less uncertainty, widen the tolerance or choose a smaller guard band");
 }
 
 /// The smallest y with y >= limit + w(y); furthest is where the search upwards ends, infinite if nowhere.
-double lower_acceptance_limit(double limit, double furthest, const std::function<double(double)>& w,
+double lower_acceptance_limit(double limit, double furthest, const uncertainty::function<double(double)>& w,
                               const tolerance<double>& limits, const char* unit) {
     // Written as judge compares, so that a reading on the limit found here passes there: the sign of a difference is exact.
     const auto inside_by = [&](double y) { return y - (limit + w(y)); };
@@ -40,7 +41,8 @@ double lower_acceptance_limit(double limit, double furthest, const std::function
         step *= 2.0;
         if (far == near) refuse_empty("a guard band of " + with_unit(w(far), unit), limits, unit);
         if (std::abs(far) > 1e9 * (std::abs(limit) + std::abs(at_limit))) {
-            throw bad_input(where, fmt::format("no acceptance limit beside the tolerance limit {}", with_unit(limit, unit)),
+            throw bad_input(in_acceptance_limits,
+                            fmt::format("no acceptance limit beside the tolerance limit {}", with_unit(limit, unit)),
                             "a guard band that grows by less than the reading does", "look at the uncertainty over the readings");
         }
     } while (inside_by(far) * direction < 0.0);
@@ -61,7 +63,7 @@ interval<double> acceptance_limits(const decision_rule<double>& rule, const tole
 }
 
 interval<double> acceptance_limits(const decision_rule<double>& rule, const tolerance<double>& limits,
-                                   const std::function<double(double)>& U, const char* unit) {
+                                   const uncertainty::function<double(double)>& U, const char* unit) {
     const auto w = [&](double y) { return guard_band(rule, U(y), unit); };
     const auto mirrored = [&](double y) { return w(-y); };
     interval<double> accepted{-no_limit, no_limit};
@@ -103,4 +105,4 @@ std::string acceptance_sentence(const interval<double>& accepted, int decimals, 
     return fmt::format("accept between {} and {}", printed(lower), printed(upper));
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

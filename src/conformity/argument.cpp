@@ -5,7 +5,7 @@
 #include <plumbline/error.hpp>
 #include <string_view>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 std::string with_unit(double x, const char* unit) {
     return std::string_view(unit) == "1" ? fmt::format("{}", x) : fmt::format("{} {}", x, unit);
@@ -24,4 +24,4 @@ void expect_positive(const char* where, const char* what, double x, const char* 
                     "look at where it was computed from");
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

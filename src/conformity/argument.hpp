@@ -3,7 +3,7 @@
 
 #include <string>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 /// "0.05 V", "0.05" where the unit is 1.
 [[nodiscard]] std::string with_unit(double x, const char* unit);
@@ -13,4 +13,4 @@ void expect_finite(const char* where, const char* what, double x, const char* un
 /// @throws bad_input  x is not finite or not above 0
 void expect_positive(const char* where, const char* what, double x, const char* unit);
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

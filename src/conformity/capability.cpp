@@ -6,7 +6,7 @@
 #include <cmath>
 #include <plumbline/error.hpp>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 namespace {
 
@@ -35,4 +35,4 @@ double managed_guard_band(double ratio) {
     return std::max(0.0, 1.04 - std::exp(0.38 * std::log(ratio) - 0.54));
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

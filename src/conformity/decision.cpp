@@ -7,19 +7,19 @@
 #include <plumbline/conformity/acceptance.hpp>
 #include <plumbline/error.hpp>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 namespace {
 
-constexpr const char* where = "decision rule";
+constexpr const char* in_decision_rule = "decision rule";
 
 void expect_rule(const decision_rule<double>& rule, const char* unit) {
-    expect_finite(where, "the multiple of U", rule.times_U, "1");
-    expect_finite(where, "the absolute guard band", rule.absolute, unit);
+    expect_finite(in_decision_rule, "the multiple of U", rule.times_U, "1");
+    expect_finite(in_decision_rule, "the absolute guard band", rule.absolute, unit);
 }
 
 [[noreturn]] void refuse_four_words(const std::string& guard_band) {
-    throw bad_input(where, "four words with the guard band " + guard_band, "a guard band above 0",
+    throw bad_input(in_decision_rule, "four words with the guard band " + guard_band, "a guard band above 0",
                     "take two words, or a guard band that leaves room for the conditional ones");
 }
 
@@ -78,7 +78,7 @@ double guard_band(const decision_rule<double>& rule, double U, const char* unit)
     expect_rule(rule, unit);
     double w = rule.absolute;
     if (rule.times_U != 0.0) {
-        expect_positive(where, "the expanded uncertainty U", U, unit);
+        expect_positive(in_decision_rule, "the expanded uncertainty U", U, unit);
         w += rule.times_U * U;
     }
     if (rule.words == wording::four && !(w > 0.0)) refuse_four_words(with_unit(w, unit));
@@ -86,7 +86,7 @@ double guard_band(const decision_rule<double>& rule, double U, const char* unit)
 }
 
 verdict judge(const decision_rule<double>& rule, const tolerance<double>& limits, double y, double U, const char* unit) {
-    expect_finite(where, "the result", y, unit);
+    expect_finite(in_decision_rule, "the result", y, unit);
     if (acceptance_limits(rule, limits, U, unit).contains(y)) return verdict::pass;
     if (rule.words == wording::two) return verdict::fail;
     if (limits.contains(y)) return verdict::conditional_pass;
@@ -95,4 +95,4 @@ verdict judge(const decision_rule<double>& rule, const tolerance<double>& limits
     return outer.contains(y) ? verdict::conditional_fail : verdict::fail;
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

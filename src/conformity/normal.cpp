@@ -4,7 +4,7 @@
 #include <cmath>
 #include <numbers>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 double normal_density(double z) { return std::exp(-0.5 * z * z) * std::numbers::inv_sqrtpi / std::numbers::sqrt2; }
 
@@ -20,4 +20,4 @@ double upper_quantile(double p) {
     return boost::math::quantile(boost::math::complement(boost::math::normal_distribution<>(), p));
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

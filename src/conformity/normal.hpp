@@ -1,7 +1,7 @@
 #pragma once
 // The standard normal distribution, without loss of digits in the tails.
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 [[nodiscard]] double normal_density(double z);
 /// Q(z) = 1 - Phi(z).
@@ -11,4 +11,4 @@ namespace plumbline::conformity {
 /// z with Q(z) = p, 0 < p < 1.
 [[nodiscard]] double upper_quantile(double p);
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

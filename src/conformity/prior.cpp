@@ -4,7 +4,7 @@
 
 #include <cmath>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 knowledge<double> posterior(const knowledge<double>& prior, double reading, double u_reading, const char* unit) {
     constexpr const char* where = "posterior";
@@ -18,4 +18,4 @@ knowledge<double> posterior(const knowledge<double>& prior, double reading, doub
     return {prior.estimate * to_prior * to_prior + reading * to_reading * to_reading, prior.u * to_prior};
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

@@ -11,7 +11,7 @@
 #include <plumbline/error.hpp>
 #include <vector>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 namespace {
 
@@ -102,4 +102,4 @@ global_risks risks_of_rule(const tolerance<double>& limits, const interval<doubl
         normal_between(s.accepted.lower / u_all, s.accepted.upper / u_all)};
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

@@ -6,7 +6,7 @@
 #include <cmath>
 #include <plumbline/error.hpp>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 void expect_tolerance(const interval<double>& limits, const char* unit) {
     if (limits.lower < limits.upper && (std::isfinite(limits.lower) || std::isfinite(limits.upper))) return;
@@ -14,4 +14,4 @@ void expect_tolerance(const interval<double>& limits, const char* unit) {
                     "a lower limit below the upper one, at least one of them finite", "look at the specification");
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <plumbline/error.hpp>
 
-namespace plumbline::front_end {
+namespace plumbline::inline v0::front_end {
 
 namespace {
 
@@ -61,4 +61,4 @@ void expect_sound(const chain& c, const std::string& where) {
            "a low end below the high end");
 }
 
-}  // namespace plumbline::front_end
+}  // namespace plumbline::inline v0::front_end

@@ -16,7 +16,7 @@
 #include <string>
 #include <vector>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 /// What a text must satisfy.
 enum class wording { any, not_empty };
@@ -130,4 +130,4 @@ protected:
     }  ///< the text at key has to be one of these
 };
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

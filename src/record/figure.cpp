@@ -9,7 +9,7 @@
 #include <cstddef>
 #include <utility>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 namespace {
 
@@ -71,6 +71,19 @@ acting acting_at(std::string_view text) {
     const unsigned c = 0x2000U | ((byte(1) & 0x3fU) << 6U) | (byte(2) & 0x3fU);
     const bool acts = c == 0x200e || c == 0x200f || (c >= 0x2028 && c <= 0x202e) || (c >= 0x2066 && c <= 0x2069);
     return acts ? acting{c, 3} : acting{};
+}
+
+/// The beginning of a text as a terminal shows it: one byte, or a character that would act there as an escape.
+struct piece {
+    std::string shown;
+    std::size_t bytes = 1;
+};
+
+piece first_of(std::string_view text) {
+    const auto byte = static_cast<unsigned char>(text.front());
+    if (byte < 0x20 || byte == 0x7f) return {fmt::format("\\u{:04x}", byte), 1};
+    if (const acting a = acting_at(text); a.bytes > 0) return {fmt::format("\\u{:04x}", a.code_point), a.bytes};
+    return {std::string(1, text.front()), 1};
 }
 
 void replace_all(std::string& text, std::string_view from, std::string_view to) {
@@ -171,26 +184,28 @@ std::string describe_figure(std::string_view unit, demand d) {
     return fmt::format("{}{} such as \"{}\"", known->kind, above, known->text);
 }
 
+std::string escaped(std::string_view text) {
+    std::string out;
+    while (!text.empty()) {
+        const piece next = first_of(text);
+        out += next.shown;
+        text.remove_prefix(next.bytes);
+    }
+    return out;
+}
+
 std::string shown(std::string_view text) {
     std::string out = "\"";
     std::size_t characters = 0;
-    for (std::size_t i = 0; i < text.size(); ++i) {
-        const char c = text[i];
-        const auto byte = static_cast<unsigned char>(c);
-        const bool begins_character = (byte & 0xc0U) != 0x80U;
+    while (!text.empty()) {
+        const bool begins_character = (static_cast<unsigned char>(text.front()) & 0xc0U) != 0x80U;
         if (begins_character && characters++ == longest_quote) return out + "...\"";
-        if (byte < 0x20 || byte == 0x7f) {
-            out += fmt::format("\\u{:04x}", byte);
-        } else if (const acting a = acting_at(text.substr(i)); a.bytes > 0) {
-            out += fmt::format("\\u{:04x}", a.code_point);
-            i += a.bytes - 1;
-        } else if (c == '"' || c == '\\') {
-            out += {'\\', c};
-        } else {
-            out += c;
-        }
+        if (text.front() == '"' || text.front() == '\\') out += '\\';
+        const piece next = first_of(text);
+        out += next.shown;
+        text.remove_prefix(next.bytes);
     }
     return out + '"';
 }
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

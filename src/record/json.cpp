@@ -4,7 +4,7 @@
 #include "json_writer.hpp"
 #include "layout.hpp"
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 std::string to_json(const record& r) {
     record copy = r;  // visitors may write to what they visit
@@ -23,6 +23,6 @@ record from_json(std::string_view text, const std::string& file) {
     return r;
 }
 
-record read_record(const std::filesystem::path& file) { return from_json(read_json_text(file), file.string()); }
+record read_record(const std::string& file) { return from_json(read_json_text(file), file); }
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

@@ -11,7 +11,7 @@
 #include <plumbline/error.hpp>
 #include <utility>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 namespace {
 
@@ -23,7 +23,7 @@ constexpr std::size_t deepest = 64;
 constexpr std::size_t shown_before_error = 20;
 constexpr const char* take_another_copy = "take another copy of the file";
 
-/// A key as a token of a JSON pointer (RFC 6901, 3). Cut where a message would drown in it.
+/// A key as a token of a JSON pointer (RFC 6901, 3), as messages show it: cut where a message would drown in it, on one line.
 std::string pointer_token(const std::string& key) {
     std::string token = "/";
     for (const char c : key) {
@@ -36,10 +36,10 @@ std::string pointer_token(const std::string& key) {
         }
     }
     constexpr std::size_t longest_token = 100;
-    if (token.size() <= longest_token) return token;
+    if (token.size() <= longest_token) return escaped(token);
     std::size_t end = longest_token;
     while ((static_cast<unsigned char>(token[end]) & 0xc0U) == 0x80U) --end;
-    return token.substr(0, end) + "...";
+    return escaped(token.substr(0, end)) + "...";
 }
 
 std::string place(const std::string& file, const std::string& pointer) { return pointer.empty() ? file : file + ": " + pointer; }
@@ -414,4 +414,4 @@ void json_reader::begin_item(std::size_t i) { d_->enter((*d_->here().value)[i], 
 
 void json_reader::end_list() { d_->open.pop_back(); }
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

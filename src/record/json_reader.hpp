@@ -8,7 +8,7 @@
 #include <string>
 #include <string_view>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 /// Contents of a JSON file. @throws bad_input missing, not a regular file, unreadable, or over 16 MiB (seen before anything is read)
 [[nodiscard]] std::string read_json_text(const std::filesystem::path& file);
@@ -58,4 +58,4 @@ private:
     std::unique_ptr<document> d_;
 };
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

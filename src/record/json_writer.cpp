@@ -4,7 +4,7 @@
 #include <nlohmann/json.hpp>
 #include <plumbline/error.hpp>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 using nlohmann::ordered_json;
 
@@ -74,4 +74,4 @@ void json_writer::begin_item(std::size_t) {
 
 void json_writer::end_list() { d_->open.pop_back(); }
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

@@ -6,7 +6,7 @@
 #include <memory>
 #include <string>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 class json_writer final : public fields {
 public:
@@ -39,4 +39,4 @@ private:
     std::unique_ptr<document> d_;
 };
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

@@ -6,12 +6,13 @@
 #include <array>
 #include <charconv>
 #include <chrono>
+#include <cmath>
 #include <plumbline/calibration/reading.hpp>
 #include <set>
 #include <string_view>
 #include <type_traits>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 namespace {
 
@@ -271,12 +272,23 @@ bool is_sha256(const std::string& text) {
     return text.size() == 64 && text.find_first_not_of("0123456789abcdef") == std::string::npos;
 }
 
+void visit_sha256(fields& f, const char* key, std::string& value) {
+    f.text(key, value);
+    f.expect(is_sha256(value), key, "found " + shown(value), "64 hexadecimal digits in lower case",
+             "use the record as it was written", R"({"pattern": "^[0-9a-f]{64}$"})");
+}
+
+void visit(fields& f, stored_check& c) {
+    visit_date(f, "date", c.date);
+    visit_sha256(f, "image_sha256", c.image_sha256);
+    f.flag("same", c.same);
+    f.text("result", c.result, wording::not_empty);
+}
+
 void visit(fields& f, calibration::capture_evidence& e) {
     f.text("file", e.file, wording::not_empty);
     f.text("column", e.column);
-    f.text("sha256", e.sha256);
-    f.expect(is_sha256(e.sha256), "sha256", "found " + shown(e.sha256), "64 hexadecimal digits in lower case",
-             "use the record as it was written", R"({"pattern": "^[0-9a-f]{64}$"})");
+    visit_sha256(f, "sha256", e.sha256);
     f.quantity("sample_rate", e.sample_rate, demand::above_zero);
 }
 
@@ -320,7 +332,7 @@ void expect_carried(fields& f, const std::string& at, const calibration::step& s
     const std::vector<uncertainty::sensitivity_to>& by = s.source.carried->by;
     for (std::size_t i = 0; i < by.size(); ++i) {
         const std::string key = fmt::format("{}/applied/transfer/by/{}/id", at, i);
-        f.expect(inputs.all().contains(by[i].id), key, "found " + shown(by[i].id), "the id of one of the inputs",
+        f.expect(inputs.find(by[i].id) != nullptr, key, "found " + shown(by[i].id), "the id of one of the inputs",
                  "use the record as it was written");
         f.expect(i == 0 || by[i - 1].id < by[i].id, key, "found " + shown(by[i].id), "ids in order, each once",
                  "use the record as it was written");
@@ -471,13 +483,16 @@ void visit(fields& f, uncertainty::input& in) {
 
 void visit_inputs(fields& f, uncertainty::input_set& set) {
     std::vector<uncertainty::input> inputs;
-    for (const auto& [id, in] : set.all()) inputs.push_back(*in);
+    for (const auto& in : set.all()) inputs.push_back(*in);
     f.list("inputs", inputs, [&](uncertainty::input& in) { visit(f, in); });
     set = {};
     for (std::size_t i = 0; i < inputs.size(); ++i) {
         const std::string& id = inputs[i].id;
-        f.expect(!set.all().contains(id), fmt::format("inputs/{}/id", i), "found " + shown(id) + " a second time",
+        f.expect(set.find(id) == nullptr, fmt::format("inputs/{}/id", i), "found " + shown(id) + " a second time",
                  "an id of its own for each input", "use the record as it was written");
+        f.expect(std::isfinite(uncertainty::standard_uncertainty(inputs[i].spread)), fmt::format("inputs/{}", i),
+                 "found figures that make a standard uncertainty beyond double", "a finite one",
+                 "use the record as it was written");
         set.add(inputs[i]);
     }
 }
@@ -493,7 +508,7 @@ void visit_correlations(fields& f, record& r) {
     for (std::size_t i = 0; i < r.correlations.size(); ++i) {
         for (const auto& [key, id] :
              {std::pair{"first", r.correlations[i].first}, std::pair{"second", r.correlations[i].second}}) {
-            f.expect(r.inputs.all().contains(id), fmt::format("correlations/{}/{}", i, key), "found " + shown(id),
+            f.expect(r.inputs.find(id) != nullptr, fmt::format("correlations/{}/{}", i, key), "found " + shown(id),
                      "the id of one of the inputs", "use the record as it was written");
         }
     }
@@ -732,6 +747,7 @@ void visit(fields& f, record& r) {
     f.list("ranges", r.ranges, [&](calibration::range_calibration& one) { visit(f, one); });
     f.expect(!r.ranges.empty(), "ranges", "found an empty list", "at least one range", "use the record as it was written",
              R"({"minItems": 1})");
+    if (f.has("stored", !r.stored.empty())) f.list("stored", r.stored, [&](stored_check& c) { visit(f, c); });
     for (std::size_t i = 0; i < r.ranges.size(); ++i) {
         const calibration::range_calibration& range = r.ranges[i];
         const std::string at = fmt::format("ranges/{}/", i);
@@ -752,4 +768,4 @@ void visit(fields& f, record& r) {
     }
 }
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

@@ -7,7 +7,7 @@
 
 #include <string>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 /// Refuses a file that is no such file of ours, or of a newer form: "plumbline", "schema".
 void visit_envelope(fields& f, const char* what, int known_version);
@@ -33,4 +33,4 @@ void expect_known(fields& f, const std::string& at, const calibration::applied& 
 /// A whole record.
 void visit(fields& f, record& r);
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

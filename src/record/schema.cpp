@@ -14,7 +14,7 @@
 #include <utility>
 #include <vector>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 namespace {
 
@@ -68,6 +68,7 @@ constexpr std::array meanings{
     field_meaning{"correction/covariance", "of gain and offset"},
     field_meaning{"compact", "U(V)^2 <= a + c (V - centre)^2"},
     field_meaning{"n_eff", "number of independent readings that the capture is worth"},
+    field_meaning{"stored", "checks made after storing, outside of the digest"},
     field_meaning{"inputs", "everything that the results depend on, with its distribution"},
 };
 
@@ -114,7 +115,7 @@ std::string literal(std::string pattern) {
     return pattern;
 }
 
-ordered_json number_schema(demand d) {
+ordered_json figure_schema(demand d) {
     ordered_json schema{{"type", "number"}};
     if (d == demand::not_negative) schema["minimum"] = 0;
     if (d == demand::above_zero) schema["exclusiveMinimum"] = 0;
@@ -326,12 +327,12 @@ void schema_writer::text(const char* key, std::string&, wording w) {
 
 void schema_writer::number(const char* key, double& value, demand d) {
     value = 1.0;
-    d_->add(key, number_schema(d));
+    d_->add(key, figure_schema(d));
 }
 
 void schema_writer::number_or_infinite(const char* key, double& value, demand d) {
     value = 1.0;
-    d_->add(key, {{"anyOf", {number_schema(d), {{"const", "infinite"}}}}});
+    d_->add(key, {{"anyOf", {figure_schema(d), {{"const", "infinite"}}}}});
 }
 
 void schema_writer::flag(const char* key, bool&) { d_->add(key, {{"type", "boolean"}}); }
@@ -341,7 +342,7 @@ void schema_writer::figure(const char* key, double& value, const char* unit, dem
     ordered_json schema{{"description", describe_figure(unit, d)}};
     const ordered_json text{{"type", "string"}, {"pattern", figure_pattern(unit, d)}};
     if (std::string_view(unit) == "1") {
-        schema["anyOf"] = {number_schema(d), text};
+        schema["anyOf"] = {figure_schema(d), text};
     } else {
         schema.update(text);
     }
@@ -467,4 +468,4 @@ std::string record_schema() {
         "point to other parts, the order of dates, bounds between fields, and sizes: 16 MiB a file, 64 KiB a text.");
 }
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

@@ -7,7 +7,7 @@
 #include <memory>
 #include <string>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 /// JSON Schema (draft 7) of the files that a json_reader of the same completeness reads.
 ///
@@ -53,4 +53,4 @@ private:
 /// Figures beyond the range of double match, too.
 [[nodiscard]] std::string figure_pattern(std::string_view unit, demand d);
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

@@ -3,10 +3,12 @@
 
 #include <plumbline/record/store.hpp>
 
+#include <cerrno>
 #include <cstddef>
+#include <filesystem>
 #include <string>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 /// As the POSIX calls of these names: -1 and errno on failure.
 class store_calls {
@@ -28,8 +30,18 @@ public:
     /// Both names then stand, or only the new one; never replaces. EINVAL, ENOSYS, EOPNOTSUPP or EPERM where the file system cannot do so.
     virtual int place(const char* temporary, const char* name) = 0;
     virtual int remove(const char* path) = 0;  ///< unlink
+    /// rename: the file takes the other's place in one step. A system that does not say so cannot: ENOSYS.
+    virtual int replace(const char* /*temporary*/, const char* /*name*/) {
+        errno = ENOSYS;
+        return -1;
+    }
 };
 
 [[nodiscard]] stored write_new(const std::filesystem::path& folder, const std::vector<file>& files, store_calls& system);
 
-}  // namespace plumbline::record
+/// Lets new contents take the place of a file that holds certain contents, as append_checks says.
+[[nodiscard]] stored replace(const std::filesystem::path& folder, const file& now, const std::string& before,
+                             store_calls& system);
+[[nodiscard]] stored replace(const std::filesystem::path& folder, const file& now, const std::string& before);
+
+}  // namespace plumbline::inline v0::record

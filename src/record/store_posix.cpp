@@ -16,7 +16,7 @@
 #include <plumbline/error.hpp>
 #include <system_error>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 namespace {
 
@@ -31,6 +31,7 @@ public:
     int sync(int fd) override { return ::fsync(fd); }
     int close(int fd) override { return ::close(fd); }
     int remove(const char* path) override { return ::unlink(path); }
+    int replace(const char* temporary, const char* name) override { return ::rename(temporary, name); }
 
     int open_existing(const char* path) override {
         const int fd =
@@ -101,7 +102,29 @@ public:
         return stored::written;
     }
 
+    /// The one file of the set in the place of one with these contents.
+    stored replace(std::string_view before) {
+        check_names();
+        const file& now = files_.front();
+        const std::string path = path_of(now.name);
+        const bool done = look(path, now.bytes) == standing::same;
+        if (!done) {
+            if (look(path, before) != standing::same) {
+                throw not_written(path, "found other contents than those that were read, or no file", "the file as it was read",
+                                  "see who else writes it, and try again");
+            }
+            write_temporary(now);
+            if (system_.replace(temporary_.front().c_str(), path.c_str()) != 0) refuse_write(path, now.bytes.size());
+            temporary_.clear();
+        }
+        sync_folder(folder_);
+        complete_ = true;
+        return done ? stored::already_there : stored::written;
+    }
+
 private:
+    enum class standing { nothing, same, other };
+
     /// Last file first, and for certain, since it vouches for the others: where that cannot be had they stay.
     void take_back() {
         for (auto path = placed_.rbegin(); path != placed_.rend(); ++path) {
@@ -129,10 +152,17 @@ private:
 
     bool is_there(const file& f) {
         const std::string path = path_of(f.name);
+        const standing found = look(path, f.bytes);
+        if (found == standing::other) refuse_other(path);
+        return found == standing::same;
+    }
+
+    /// What stands there, compared with these bytes; if it is the same it has reached the disk.
+    standing look(const std::string& path, std::string_view bytes) {
         const int fd = system_.open_existing(path.c_str());
         if (fd < 0) {
-            if (errno == ENOENT) return false;
-            if (errno == ENAMETOOLONG) refuse_write(path, f.bytes.size());
+            if (errno == ENOENT) return standing::nothing;
+            if (errno == ENAMETOOLONG) refuse_write(path, bytes.size());
             if (errno == EEXIST || errno == ELOOP) {
                 throw not_written(path, "found something there that is no regular file", "a free name",
                                   "remove it or choose another folder");
@@ -140,16 +170,15 @@ private:
             throw not_written(path, "found that it cannot be looked at: " + why(), "a folder that can be read",
                               "choose another folder or check its permissions");
         }
-        const std::optional<bool> same = holds(fd, f.bytes);
+        const std::optional<bool> same = holds(fd, bytes);
         const bool kept = !same || !*same || reaches_disk(fd);  // copied here a moment ago, perhaps
         const int failure = errno;
         system_.close(fd);
         errno = failure;
-        if (!kept) refuse_write(path, f.bytes.size());
+        if (!kept) refuse_write(path, bytes.size());
         if (!same)
             throw not_written(path, "found a file that cannot be read", "a free name", "check its permissions and its disk");
-        if (!*same) refuse_other(path);
-        return true;
+        return *same ? standing::same : standing::other;
     }
 
     [[noreturn]] static void refuse_other(const std::string& path) {
@@ -198,7 +227,7 @@ private:
         }
     }
 
-    [[noreturn]] void refuse_write(const std::string& path, std::size_t size) const {
+    [[noreturn]] static void refuse_write(const std::string& path, std::size_t size) {
         if (errno == ENOSPC || errno == EDQUOT || errno == EFBIG) {
             throw not_written(path, "found no room: " + why(), fmt::format("room for {} bytes", size),
                               "free some space or choose another folder");
@@ -288,9 +317,19 @@ stored write_new(const std::filesystem::path& folder, const std::vector<file>& f
     return set_writer(folder, files, system).write();
 }
 
-stored write_new(const std::filesystem::path& folder, const std::vector<file>& files) {
+stored write_new(const std::string& folder, const std::vector<file>& files) {
     posix_calls system;
     return write_new(folder, files, system);
 }
 
-}  // namespace plumbline::record
+stored replace(const std::filesystem::path& folder, const file& now, const std::string& before, store_calls& system) {
+    const std::vector<file> files{now};
+    return set_writer(folder, files, system).replace(before);
+}
+
+stored replace(const std::filesystem::path& folder, const file& now, const std::string& before) {
+    posix_calls system;
+    return replace(folder, now, before, system);
+}
+
+}  // namespace plumbline::inline v0::record

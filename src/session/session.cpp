@@ -9,6 +9,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <filesystem>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/capture/csv.hpp>
@@ -16,7 +17,7 @@
 #include <plumbline/capture/statistics.hpp>
 #include <plumbline/error.hpp>
 
-namespace plumbline::session {
+namespace plumbline::inline v0::session {
 
 namespace {
 
@@ -211,11 +212,11 @@ struct observation {
 };
 
 observation observe(const capture_source& from, const front_end::mode& mode, const front_end::converter& adc,
-                    const std::filesystem::path& folder) {
-    const std::filesystem::path file = folder / from.file;
+                    const std::string& folder) {
+    const std::string file = (std::filesystem::path(folder) / from.file).string();
     const std::string bytes = capture::read_bytes(file);  // once: the digest is of the bytes that gave the codes
-    capture::run run = capture::parse_csv(bytes, file.string(), from.column);
-    run.sample_rate = agreed_rate(run.sample_rate, from, mode, file.string());
+    capture::run run = capture::parse_csv(bytes, file, from.column);
+    run.sample_rate = agreed_rate(run.sample_rate, from, mode, file);
     return {{from.file, from.column, capture::sha256_hex(bytes), *run.sample_rate},
             capture::summarise(run, adc.bottom_code(), adc.top_code())};
 }
@@ -249,11 +250,11 @@ private:
 
 }  // namespace
 
-session read_session(const std::filesystem::path& file) {
-    record::json_reader in(record::read_json_text(file), file.string(), record::completeness::may_default);
+session read_session(const std::string& file) {
+    record::json_reader in(record::read_json_text(file), file, record::completeness::may_default);
     session s;
-    s.file = file.string();
-    s.folder = file.parent_path();
+    s.file = file;
+    s.folder = std::filesystem::path(file).parent_path().string();
     visit(in, s);
     in.finish();
     return s;
@@ -299,4 +300,4 @@ record::record run(const session& s) {
     return result;
 }
 
-}  // namespace plumbline::session
+}  // namespace plumbline::inline v0::session

@@ -5,7 +5,7 @@
 #include <cmath>
 #include <plumbline/error.hpp>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
@@ -158,4 +158,4 @@ budget make_convolved_budget(double value, const std::string& unit, std::span<co
     return make(value, unit, dependences, probability, correlations, convolved_coverage);
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -8,7 +8,7 @@
 #include <numbers>
 #include <plumbline/uncertainty/coverage.hpp>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
@@ -275,4 +275,4 @@ double symmetric_quantile(const symmetric_sum& sum, double probability) {
     return 0.5 * (low + high);
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -4,7 +4,7 @@
 #include <cstddef>
 #include <vector>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 /// Coefficients that are rectangular about zero times differences that are rectangular about a centre. A coefficient may multiply several
 /// differences and a difference several coefficients; what is shared is one and the same in all products.
@@ -43,4 +43,4 @@ struct moments {
 /// @pre at least one term with u > 0; 0 < probability < 1
 [[nodiscard]] double symmetric_quantile(const symmetric_sum& sum, double probability);
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

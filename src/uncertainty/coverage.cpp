@@ -10,12 +10,15 @@
 #include <plumbline/error.hpp>
 #include <string>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
 // Without promotion to long double: ten times faster, and the digits a coverage factor needs are there.
-using no_promotion = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
+// And without throwing from within: what is no number is refused here.
+using quiet_policy = boost::math::policies::policy<boost::math::policies::promote_double<false>,
+                                                   boost::math::policies::overflow_error<boost::math::policies::ignore_error>,
+                                                   boost::math::policies::domain_error<boost::math::policies::ignore_error>>;
 
 constexpr double lightest_tails = -0.35;
 constexpr double heaviest_tails = 0.1;
@@ -37,24 +40,25 @@ struct sorted_terms {
         for (const term& t : terms) {
             const double contribution = std::abs(t.sensitivity) * standard_uncertainty(*t.spread);
             const double variance = contribution * contribution;
-            if (variance <= negligible_share * u * u) {
-                to_rest(variance, degrees_of_freedom(*t.spread));
-            } else if (const auto* r = std::get_if<rectangular>(t.spread)) {
+            // Where a term is too small to matter, its shape is too.
+            const distribution* shape = variance <= negligible_share * u * u ? nullptr : t.spread;
+            if (const auto* r = std::get_if<rectangular>(shape)) {
                 sum.rectangles.push_back(std::abs(t.sensitivity) * r->half_width);
                 fourth_cumulant += -1.2 * variance * variance;
-            } else if (const auto* tri = std::get_if<triangular>(t.spread)) {
+            } else if (const auto* tri = std::get_if<triangular>(shape)) {
                 sum.rectangles.insert(sum.rectangles.end(), 2, 0.5 * std::abs(t.sensitivity) * tri->half_width);
                 fourth_cumulant += -0.6 * variance * variance;
-            } else if (const auto* trapezoid = std::get_if<trapezoidal>(t.spread)) {
+            } else if (const auto* trapezoid = std::get_if<trapezoidal>(shape)) {
                 for (const double side : {1.0, -1.0}) {
-                    const double half_width = 0.5 * std::abs(t.sensitivity) * (trapezoid->half_width + side * trapezoid->top_half_width);
+                    const double half_width =
+                        0.5 * std::abs(t.sensitivity) * (trapezoid->half_width + side * trapezoid->top_half_width);
                     sum.rectangles.push_back(half_width);
                     fourth_cumulant += -1.2 * std::pow(half_width, 4.0) / 9.0;
                 }
-            } else if (const auto* sine = std::get_if<arcsine>(t.spread)) {
+            } else if (const auto* sine = std::get_if<arcsine>(shape)) {
                 sum.amplitudes.push_back(std::abs(t.sensitivity) * sine->half_width);
                 fourth_cumulant += -1.5 * variance * variance;
-            } else if (const auto* p = std::get_if<coefficient_times_difference>(t.spread)) {
+            } else if (const auto* p = std::get_if<coefficient_times_difference>(shape)) {
                 add_product(*p, t.sensitivity);
             } else {
                 to_rest(variance, degrees_of_freedom(*t.spread));
@@ -114,10 +118,15 @@ double coverage_factor(double probability, double degrees_of_freedom) {
     }
     const double tail = 0.5 * (1.0 - probability);
     if (!std::isfinite(degrees_of_freedom)) {
-        return boost::math::quantile(boost::math::complement(boost::math::normal_distribution<double, no_promotion>(), tail));
+        return boost::math::quantile(boost::math::complement(boost::math::normal_distribution<double, quiet_policy>(), tail));
     }
-    return boost::math::quantile(
-        boost::math::complement(boost::math::students_t_distribution<double, no_promotion>(degrees_of_freedom), tail));
+    const double k = boost::math::quantile(
+        boost::math::complement(boost::math::students_t_distribution<double, quiet_policy>(degrees_of_freedom), tail));
+    if (!std::isfinite(k)) {
+        throw bad_input("coverage factor", fmt::format("{} degrees of freedom", degrees_of_freedom),
+                        "so many that k is a finite number", "take more readings");
+    }
+    return k;
 }
 
 coverage convolved_coverage(std::span<const term> terms, double u, double nu, double probability) {
@@ -133,4 +142,4 @@ coverage usual_coverage(std::span<const term> terms, double u, double nu, double
     return by_convolution(sorted, u, nu, probability);
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

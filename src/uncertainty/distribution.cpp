@@ -2,7 +2,7 @@
 
 #include <cmath>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
@@ -35,4 +35,4 @@ double standard_uncertainty(const distribution& d) { return std::visit(to_u{}, d
 
 double degrees_of_freedom(const distribution& d) { return std::visit(to_degrees_of_freedom{}, d); }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

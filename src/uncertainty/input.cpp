@@ -1,13 +1,30 @@
 #include <plumbline/uncertainty/input.hpp>
 
 #include <fmt/format.h>
+#include <algorithm>
+#include <atomic>
 #include <cmath>
+#include <cstddef>
 #include <plumbline/error.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
+
+/// What a shared_input points to; every one of them is made as this.
+struct counted : input {
+    explicit counted(input in) : input(std::move(in)) {}
+    mutable std::atomic<std::size_t> pointers{1};
+};
+
+std::atomic<std::size_t>& counter(const input& in) { return static_cast<const counted&>(in).pointers; }
+
+/// Where the input of this id is, or would be put.
+std::vector<shared_input>::const_iterator place_of(const std::vector<shared_input>& inputs, const std::string& id) {
+    return std::lower_bound(inputs.begin(), inputs.end(), id,
+                            [](const shared_input& in, const std::string& wanted) { return in->id < wanted; });
+}
 
 void expect_sound(const input& in) {
     const double u = standard_uncertainty(in.spread);
@@ -17,7 +34,8 @@ void expect_sound(const input& in) {
     }
     if (const auto* t = std::get_if<trapezoidal>(&in.spread)) {
         if (!(t->top_half_width >= 0.0 && t->top_half_width <= t->half_width)) {
-            throw bad_input("input " + in.id, fmt::format("a trapezoid of half-width {} with a top of {}", t->half_width, t->top_half_width),
+            throw bad_input("input " + in.id,
+                            fmt::format("a trapezoid of half-width {} with a top of {}", t->half_width, t->top_half_width),
                             "a top from 0 to the half-width", "correct the figures of this input");
         }
     }
@@ -29,31 +47,44 @@ void expect_sound(const input& in) {
 
 }  // namespace
 
+shared_input::shared_input(input in) : at_(new counted(std::move(in))) {}
+
+shared_input::shared_input(const shared_input& other) noexcept : at_(other.at_) {
+    if (at_ != nullptr) counter(*at_).fetch_add(1, std::memory_order_relaxed);
+}
+
+shared_input::~shared_input() {
+    // Whoever goes last destroys what the others may still have been reading when they went: their reads come before.
+    if (at_ != nullptr && counter(*at_).fetch_sub(1, std::memory_order_acq_rel) == 1) delete static_cast<const counted*>(at_);
+}
+
 shared_input input_set::add(input in) {
     expect_sound(in);
-    const auto found = inputs_.find(in.id);
-    if (found == inputs_.end()) {
-        std::string id = in.id;
-        return inputs_.emplace(std::move(id), std::make_shared<const input>(std::move(in))).first->second;
-    }
-    if (*found->second != in) {
+    const auto place = place_of(inputs_, in.id);
+    if (place == inputs_.end() || (*place)->id != in.id) return *inputs_.insert(place, shared_input(std::move(in)));
+    if (**place != in) {
         throw bad_input("input " + in.id, "two inputs of this id that differ", "one input for each id",
                         "give each source of error its own identity, and one source the same figures everywhere");
     }
-    return found->second;
+    return *place;
 }
 
-const shared_input& input_set::at(const std::string& id) const {
-    const auto found = inputs_.find(id);
-    if (found == inputs_.end()) {
+shared_input input_set::at(const std::string& id) const {
+    const auto place = place_of(inputs_, id);
+    if (place == inputs_.end() || (*place)->id != id) {
         throw bad_input("inputs", "no input " + id, "one, since the model needs it", "use the record as it was written");
     }
-    return found->second;
+    return *place;
+}
+
+const input* input_set::find(const std::string& id) const noexcept {
+    const auto place = place_of(inputs_, id);
+    return place == inputs_.end() || (*place)->id != id ? nullptr : place->get();
 }
 
 bool operator==(const input_set& a, const input_set& b) {
     return std::equal(a.inputs_.begin(), a.inputs_.end(), b.inputs_.begin(), b.inputs_.end(),
-                      [](const auto& x, const auto& y) { return *x.second == *y.second; });
+                      [](const auto& x, const auto& y) { return *x == *y; });
 }
 
 void expect_unit(const input& in, const char* unit) {
@@ -62,4 +93,4 @@ void expect_unit(const input& in, const char* unit) {
     }
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

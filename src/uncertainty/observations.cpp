@@ -6,7 +6,7 @@
 #include <numeric>
 #include <plumbline/error.hpp>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
@@ -50,4 +50,4 @@ double correlation_of_means(std::span<const double> x, std::span<const double> y
     return product > 0.0 ? std::clamp(sum_of_products(x, y) / product, -1.0, 1.0) : 0.0;
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 std::vector<dependence> chain(std::span<const double> outer, std::span<const std::vector<dependence>* const> arguments) {
     std::vector<dependence> all;
@@ -25,4 +25,4 @@ std::vector<dependence> chain(std::span<const double> outer, std::span<const std
     return all;
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

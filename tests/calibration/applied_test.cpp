@@ -9,6 +9,8 @@
 #include <string>
 #include <vector>
 
+namespace applied_test {
+
 using namespace plumbline;
 using namespace plumbline::calibration;
 namespace un = plumbline::uncertainty;
@@ -504,3 +506,5 @@ TEST_CASE("a reference part that calibrated cancels from a check through its div
     CHECK(std::abs(p.U.value() / p.k - u) <= worked_u * u);
     CHECK(std::abs(left_of_part) < 0.02);  // of 3.072 V
 }
+
+}  // namespace applied_test

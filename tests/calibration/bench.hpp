@@ -6,7 +6,7 @@
 #include <plumbline/calibration/solve.hpp>
 #include <vector>
 
-namespace plumbline::calibration::bench {
+namespace plumbline::inline v0::calibration::bench {
 
 inline constexpr per_kelvin ppm_per_kelvin = per_kelvin::from_value(1e-6);
 
@@ -72,4 +72,4 @@ inline double code_of(double volts) {
     return 4096.0 * node / 3.3 * 1.002 + 2.3;
 }
 
-}  // namespace plumbline::calibration::bench
+}  // namespace plumbline::inline v0::calibration::bench

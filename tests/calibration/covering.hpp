@@ -8,7 +8,7 @@
 #include <numbers>
 #include <vector>
 
-namespace plumbline::calibration::bench {
+namespace plumbline::inline v0::calibration::bench {
 
 /// Half-width that holds the share p of a sum of independent rectangular errors (half-widths) and one normal error (u): the density on a
 /// grid, smeared over one rectangle after the other (JCGM 101:2008, 5.2). Good to 1e-4 of the result.
@@ -51,4 +51,4 @@ inline double covering(std::vector<double> rectangles, double u_normal, double p
     return 0.5 * (low + high);
 }
 
-}  // namespace plumbline::calibration::bench
+}  // namespace plumbline::inline v0::calibration::bench

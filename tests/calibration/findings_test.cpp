@@ -12,6 +12,8 @@
 #include <plumbline/front_end/node.hpp>
 #include <simulation/random.hpp>
 
+namespace findings_test {
+
 using namespace plumbline;
 using namespace plumbline::calibration;
 
@@ -531,3 +533,5 @@ TEST_CASE(
         CHECK(found_in_1000(notice::noisy, hum, 0.7, 43) == 0);
     }
 }
+
+}  // namespace findings_test

@@ -13,6 +13,8 @@
 #include <string>
 #include <vector>
 
+namespace kinds_of_reading_test {
+
 using namespace plumbline;
 using namespace plumbline::calibration;
 namespace un = plumbline::uncertainty;
@@ -491,3 +493,5 @@ TEST_CASE("a reference that calibrated the negative side alone is not tested the
     CHECK_FALSE(
         check(of, "-3 V", false, bench::metered(-3.0, bench::seen(bench::code_of(-3.0))), references, inputs).tests_reference);
 }
+
+}  // namespace kinds_of_reading_test

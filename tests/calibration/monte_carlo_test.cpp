@@ -7,6 +7,8 @@
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/uncertainty/monte_carlo.hpp>
 
+namespace monte_carlo_test {
+
 using namespace plumbline;
 using namespace plumbline::calibration;
 namespace un = plumbline::uncertainty;
@@ -50,3 +52,5 @@ TEST_CASE("a corrected reading by Monte Carlo agrees with its first order and it
         CHECK(std::abs(half_width / budget.U - 1.0) <= 0.01);
     }
 }
+
+}  // namespace monte_carlo_test

@@ -7,6 +7,8 @@
 #include <plumbline/error.hpp>
 #include <string>
 
+namespace reading_test {
+
 using namespace plumbline;
 using namespace plumbline::calibration;
 namespace un = plumbline::uncertainty;
@@ -207,3 +209,5 @@ TEST_CASE("a reading that cannot be is refused with what to do") {
           "more; state "
           "how far the temperature is from that of the calibration");
 }
+
+}  // namespace reading_test

@@ -7,6 +7,8 @@
 #include <plumbline/front_end/node.hpp>
 #include <string>
 
+namespace solve_test {
+
 using namespace plumbline;
 using namespace plumbline::calibration;
 using plumbline::uncertainty::input_set;
@@ -225,3 +227,5 @@ TEST_CASE("a check at another coverage probability has another k") {
     CHECK(higher.k > 1.15 * two_sigma.k);
     CHECK(std::abs(higher.U.value() / higher.k - two_sigma.U.value() / two_sigma.k) <= 1e-15);
 }
+
+}  // namespace solve_test

@@ -10,6 +10,8 @@
 #include <string>
 #include <vector>
 
+namespace steps_test {
+
 using namespace plumbline;
 using namespace plumbline::calibration;
 namespace un = plumbline::uncertainty;
@@ -403,3 +405,5 @@ TEST_CASE("stepped non-linearity is new at each code: g at the reading, g (1-r) 
         CHECK(std::abs(u2 - by_hand) <= 1e-12 * by_hand);
     }
 }
+
+}  // namespace steps_test

@@ -8,6 +8,8 @@
 #include <plumbline/error.hpp>
 #include <string>
 
+namespace transfer_test {
+
 using namespace plumbline;
 using namespace plumbline::calibration;
 namespace un = plumbline::uncertainty;
@@ -140,3 +142,5 @@ TEST_CASE("what cannot be compared is refused with what to do") {
           "comparison 5 V: two voltages with one and the same error, expected two references that can disagree; compare it with "
           "another reference");
 }
+
+}  // namespace transfer_test

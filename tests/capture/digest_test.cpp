@@ -7,6 +7,8 @@
 #include <string>
 #include <vector>
 
+namespace digest_test {
+
 using plumbline::capture::sha256_hex;
 
 TEST_CASE("digests agree with the example values of FIPS 180-4") {
@@ -32,3 +34,5 @@ TEST_CASE("the digest changes with every bit, whatever the length") {
         CHECK(sha256_hex(std::string(size + 1, 'x')) != before);
     }
 }
+
+}  // namespace digest_test

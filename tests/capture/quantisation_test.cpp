@@ -6,6 +6,8 @@
 #include <cmath>
 #include <random>
 
+namespace quantisation_test {
+
 using namespace plumbline;
 using capture::of_mean;
 using capture::quantisation;
@@ -207,3 +209,5 @@ TEST_CASE("the series of the header gives bias and variance of a rounded normal 
         }
     }
 }
+
+}  // namespace quantisation_test

@@ -12,6 +12,8 @@
 #include <numeric>
 #include <random>
 
+namespace statistics_test {
+
 using namespace plumbline;
 using capture::statistics;
 using capture::summarise;
@@ -511,3 +513,5 @@ TEST_CASE("trend and hum do not depend on where the codes lie") {
     CHECK(after.hum == before.hum);
     CHECK(after.noise == before.noise);
 }
+
+}  // namespace statistics_test

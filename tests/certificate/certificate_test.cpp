@@ -18,6 +18,8 @@
 #include <utility>
 #include <vector>
 
+namespace certificate_test {
+
 using namespace plumbline;
 using certificate::rounding;
 using the_record = plumbline::record::record;
@@ -553,8 +555,9 @@ TEST_CASE("the budget stays short, its shares add up, and nothing of it is lost"
         REQUIRE(rows.size() >= 4);
         CHECK(whole.rows.size() > 2 * rows.size());
         double sum = 0.0;
-        for (const auto& [name, share] : rows) {
-            CAPTURE(name);
+        for (const auto& row : rows) {
+            const auto& [name, share] = row;
+            CAPTURE(row.first);
             CHECK(name.find("temperature coefficient times") == std::string::npos);
             sum += share == "below 0.1" ? 0.05 : std::stod(share);
         }
@@ -587,3 +590,5 @@ TEST_CASE("every figure of a sentence has its column's name, so that it can be h
     CHECK_FALSE(contains(text, "===="));
     CHECK(contains(words(text), "reading -10 V: U 14 mV; k 1.98; degrees of freedom over 1000; U in use"));
 }
+
+}  // namespace certificate_test

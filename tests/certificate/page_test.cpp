@@ -15,6 +15,8 @@
 #include <string>
 #include <vector>
 
+namespace page_test {
+
 using namespace plumbline;
 
 namespace {
@@ -297,3 +299,5 @@ TEST_CASE("the bars of a budget are as long as its shares") {
     CHECK(n == lengths.size());
     CHECK(std::abs(sum - whole) <= 0.06 * static_cast<double>(n));
 }
+
+}  // namespace page_test

@@ -8,6 +8,8 @@
 #include <reference/published.hpp>
 #include <string>
 
+namespace rounding_test {
+
 using namespace plumbline;
 using certificate::as_stated;
 using certificate::round_result;
@@ -183,3 +185,5 @@ TEST_CASE("the smallest and the largest doubles have a text") {
     CHECK(round_result(0.0, std::numeric_limits<double>::denorm_min(), "V").U.size() == 2 + 325);  // 0. and down to 4.9e-324
     CHECK(round_result(std::numeric_limits<double>::max(), 1.0, "V").value.size() == 309 + 2);
 }
+
+}  // namespace rounding_test

@@ -1,7 +1,7 @@
 # Runs check.cmake on a control and fails unless check.cmake fails with COMPLAINT.
 
 set(arguments "")
-foreach(name IN ITEMS COMPILER FLAGS STANDARD INCLUDE BOOST_INCLUDE SOURCE TWIN)
+foreach(name IN ITEMS COMPILER FLAGS SOURCE TWIN PAGE ON_PAGE)
     list(APPEND arguments "-D${name}=${${name}}")
 endforeach()
 execute_process(COMMAND ${CMAKE_COMMAND} ${arguments} -P ${CMAKE_CURRENT_LIST_DIR}/check.cmake

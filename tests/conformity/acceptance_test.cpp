@@ -8,6 +8,8 @@
 #include <plumbline/error.hpp>
 #include <string>
 
+namespace acceptance_test {
+
 using namespace plumbline;
 using namespace plumbline::conformity;
 
@@ -144,3 +146,5 @@ TEST_CASE("readings on the acceptance limits pass, the next doubles outside do n
         RC_ASSERT(!passes(how, limits, found.upper + outside, U(found.upper + outside)));
     }));
 }
+
+}  // namespace acceptance_test

@@ -7,6 +7,8 @@
 #include <plumbline/error.hpp>
 #include <string>
 
+namespace capability_test {
+
 using namespace plumbline;
 using namespace plumbline::conformity;
 
@@ -48,3 +50,5 @@ TEST_CASE("a managed guard band shrinks as the ratio grows, and never turns nega
     }
     CHECK(before == 0.0);
 }
+
+}  // namespace capability_test

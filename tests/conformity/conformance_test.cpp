@@ -9,6 +9,8 @@
 #include <plumbline/error.hpp>
 #include <string>
 
+namespace conformance_test {
+
 using namespace plumbline;
 using namespace plumbline::conformity;
 
@@ -147,3 +149,5 @@ TEST_CASE("estimates, uncertainties and probabilities out of range are refused w
     CHECK_THROWS_AS((void)readings_conforming_with(nan, battery, 0.01 * volt), bad_input);
     CHECK_THROWS_AS((void)readings_conforming_with(0.0, battery, 0.01 * volt), bad_input);
 }
+
+}  // namespace conformance_test

@@ -9,6 +9,8 @@
 #include <plumbline/error.hpp>
 #include <string>
 
+namespace decision_test {
+
 using namespace plumbline;
 using namespace plumbline::conformity;
 
@@ -188,3 +190,5 @@ TEST_CASE("a verdict does not depend on the sign or the unit, and a wider guard 
         }
     }));
 }
+
+}  // namespace decision_test

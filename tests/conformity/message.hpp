@@ -4,7 +4,7 @@
 #include <plumbline/error.hpp>
 #include <string>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 /// What bad_input says when f is called.
 template <class F>
@@ -17,4 +17,4 @@ std::string message(F&& f) {
     return "no exception";
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

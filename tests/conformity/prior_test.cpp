@@ -7,6 +7,8 @@
 #include <plumbline/error.hpp>
 #include <string>
 
+namespace prior_test {
+
 using namespace plumbline;
 using namespace plumbline::conformity;
 
@@ -59,3 +61,5 @@ TEST_CASE("knowledge that is no figure is refused with what to do") {
     CHECK(message(1.0, 1.0, no_limit, 1.0) == "posterior: the reading is inf V" + finite);
     CHECK(message(1.0, 1.0, 1.0, -1.0) == "posterior: the standard uncertainty of the reading is -1 V" + positive);
 }
+
+}  // namespace prior_test

@@ -12,6 +12,8 @@
 #include <plumbline/conformity/risk.hpp>
 #include <vector>
 
+namespace published_test {
+
 using namespace plumbline;
 using namespace plumbline::conformity;
 using published::check_printed;
@@ -312,3 +314,5 @@ TEST_CASE("from a test uncertainty ratio of 4.6 on no guard band is needed for 2
     CHECK(managed_guard_band(4.6) == 0.0);
     CHECK(managed_guard_band(4.5) > 0.0);
 }
+
+}  // namespace published_test

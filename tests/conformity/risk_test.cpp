@@ -9,6 +9,8 @@
 #include <random>
 #include <string>
 
+namespace risk_test {
+
 using namespace plumbline;
 using namespace plumbline::conformity;
 
@@ -236,3 +238,5 @@ TEST_CASE("priors, limits and uncertainties that are no figures are refused with
     CHECK_THROWS_AS((void)largest_risks(nan, 2.0), bad_input);
     CHECK_THROWS_AS((void)largest_risks(1.0, 0.0), bad_input);
 }
+
+}  // namespace risk_test

@@ -5,6 +5,8 @@
 #include <plumbline/error.hpp>
 #include <string>
 
+namespace tolerance_test {
+
 using namespace plumbline;
 using namespace plumbline::conformity;
 
@@ -65,3 +67,5 @@ TEST_CASE("limits that leave nothing between them, or no limit at all, are refus
     CHECK_THROWS_AS((void)tolerance<voltage>::within(-0.1 * volt), bad_input);
     CHECK_THROWS_AS((void)tolerance<voltage>::within(0.0 * volt), bad_input);
 }
+
+}  // namespace tolerance_test

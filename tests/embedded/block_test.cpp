@@ -9,6 +9,8 @@
 #include <string>
 #include <vector>
 
+namespace block_test {
+
 namespace emb = plumbline::embedded;
 using state = emb::block_header::state;
 
@@ -96,3 +98,5 @@ TEST_CASE("every word differs from the others, is in capitals and is one word") 
         CHECK(
             std::all_of(word.begin(), word.end(), [](unsigned char c) { return std::isupper(c) != 0 || c == '*' || c == '?'; }));
 }
+
+}  // namespace block_test

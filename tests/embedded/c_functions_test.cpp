@@ -8,6 +8,8 @@
 #include <cstdint>
 #include <vector>
 
+namespace c_functions_test {
+
 namespace emb = plumbline::embedded;
 
 namespace {
@@ -80,3 +82,5 @@ TEST_CASE("the C functions store through functions of the firmware") {
     CHECK(plumbline_save(&flash, image.data(), 100) == PLUMBLINE_FLASH_FAILED);
     CHECK(plumbline_load(&flash, found.data(), found.size()) == image.size());
 }
+
+}  // namespace c_functions_test

@@ -10,6 +10,8 @@
 #include <random>
 #include <vector>
 
+namespace correction_test {
+
 namespace emb = plumbline::embedded;
 
 namespace {
@@ -121,7 +123,7 @@ TEST_CASE("the mean of one code is the code") {
 
 TEST_CASE("a correction that leaves the microvolts of 32 bits or turns its codes round is not valid") {
     const auto with = [](std::int32_t gain, std::int32_t offset, std::uint16_t first, std::uint16_t last) {
-        return emb::is_valid({gain, offset, 0xFFFF, 0xFFFF, first, last});
+        return emb::is_valid(emb::correction{gain, offset, 0xFFFF, 0xFFFF, first, last});
     };
     CHECK(with(1, 0, 0, 0xFFFF));
     CHECK(with(1, 0, 5, 5));
@@ -157,3 +159,5 @@ TEST_CASE("the single precision form lies within its stated bound for every code
         }
     }
 }
+
+}  // namespace correction_test

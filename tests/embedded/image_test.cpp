@@ -14,6 +14,8 @@
 #include <string>
 #include <vector>
 
+namespace image_test {
+
 namespace emb = plumbline::embedded;
 using emb::image_fault;
 using bytes = std::vector<std::uint8_t>;
@@ -331,3 +333,5 @@ TEST_CASE("an adjustment is found by channel, range and mode, and another mode i
     CHECK(emb::find(image.data(), 0, 1, 3, found) == emb::status::ok);
     CHECK(std::string(emb::read_range(image.data(), found).name) == "A 20 V");
 }
+
+}  // namespace image_test

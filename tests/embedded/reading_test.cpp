@@ -5,6 +5,8 @@
 #include <cstdint>
 #include <initializer_list>
 
+namespace reading_test {
+
 namespace emb = plumbline::embedded;
 using emb::status;
 
@@ -109,3 +111,5 @@ TEST_CASE("samples beyond the 65535th are left out") {
     CHECK_FALSE(many.outside());
     CHECK(emb::read(ten_volts(), a_year, at_calibration, many).microvolts == 10230000);
 }
+
+}  // namespace reading_test

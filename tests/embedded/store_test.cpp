@@ -12,6 +12,8 @@
 #include <random>
 #include <vector>
 
+namespace store_test {
+
 namespace emb = plumbline::embedded;
 using bytes = std::vector<std::uint8_t>;
 using emb::save_result;
@@ -343,3 +345,5 @@ TEST_CASE("the newest is found where the count of saves passes 32 bits") {
     save(flash, at, afterwards);
     CHECK(load(flash, at) == afterwards);
 }
+
+}  // namespace store_test

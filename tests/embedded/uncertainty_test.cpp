@@ -8,6 +8,8 @@
 #include <limits>
 #include <random>
 
+namespace uncertainty_test {
+
 namespace emb = plumbline::embedded;
 
 namespace {
@@ -165,3 +167,5 @@ TEST_CASE("where a term is too large for its square nothing is stated") {
     CHECK(emb::plus_or_minus(form, 1 << 27, 1, 100, 365) - U >= 0.0L);
     CHECK(emb::plus_or_minus(form, 1 << 27, 1, 100, 365) - U < 1.21L);
 }
+
+}  // namespace uncertainty_test

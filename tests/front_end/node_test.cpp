@@ -6,6 +6,8 @@
 #include <plumbline/units/dual.hpp>
 #include <string>
 
+namespace node_test {
+
 using namespace plumbline;
 using namespace plumbline::front_end;
 
@@ -97,3 +99,5 @@ TEST_CASE("a front end that cannot be is refused with what was found") {
           "front end, bias supply: 3.3 V, expected the converter's reference, 2.5 V, since it comes from there; correct the "
           "front end");
 }
+
+}  // namespace node_test

@@ -12,6 +12,8 @@
 #include <string>
 #include <vector>
 
+namespace arrows_test {
+
 namespace {
 
 namespace fs = std::filesystem;
@@ -32,6 +34,10 @@ const std::map<std::string, strings>& arrows() {
         may["link"] = {"capture"};
         for (const char* room : {"calibration", "image", "link", "session"}) may[room].emplace_back("embedded");
         may["embedded"] = {};
+        strings host;  // plumbline.hpp brings all of them, and none may include it
+        for (const auto& [room, others] : may)
+            if (room != "embedded") host.push_back(room);
+        may["plumbline.hpp"] = host;
         return may;
     }();
     return all;
@@ -43,12 +49,14 @@ bool starts_with_any(const std::string& text, const strings& beginnings) {
     return std::any_of(beginnings.begin(), beginnings.end(), [&](const std::string& b) { return text.starts_with(b); });
 }
 
-/// Room of a path below include/ or src/; "" for plumbline/error.hpp, which is everybody's; the path itself if it has no room.
+/// Room of a path below include/ or src/; "" for what is everybody's, such as plumbline/error.hpp; plumbline.hpp is one by itself; the path
+/// if it has no room.
 std::string room_of(const std::string& path) {
     std::smatch match;
     static const std::regex in_room("(?:include/plumbline|src|plumbline)/([^/]+)/.+");
     if (std::regex_match(path, match, in_room)) return match[1];
-    return path == "include/plumbline/error.hpp" || path == "plumbline/error.hpp" ? "" : path;
+    static const std::regex by_itself("(?:include/)?plumbline/(?:(?:error|export|version)[.]hpp(?:[.]in)?|(plumbline[.]hpp))");
+    return std::regex_match(path, match, by_itself) ? match[1].str() : path;
 }
 
 /// Every #include of this text that its place forbids, as "path:line: what is wrong".
@@ -81,11 +89,11 @@ strings offences(const std::string& path, const std::string& text) {
         const std::string target = room_of(rooted ? name : (fs::path(path).parent_path() / name).lexically_normal().string());
         if (target == room || (target.empty() && room != "embedded")) continue;
         if (target.empty()) {
-            say("embedded includes plumbline/error.hpp");
+            say("embedded includes " + (rooted ? name : "plumbline/" + fs::path(name).filename().string()));
         } else if (!arrows().contains(target)) {
             say(name + " stands in no room of the design");
         } else if (room.empty()) {
-            say("plumbline/error.hpp includes the room " + target);
+            say(path.substr(path.find("plumbline/")) + " includes the room " + target);
         } else if (arrows().contains(room) && !contains(arrows().at(room), target)) {
             say(room + " must not include " + target);
         }
@@ -181,6 +189,20 @@ TEST_CASE("error.hpp serves every room but embedded, and includes none") {
           "include/plumbline/error.hpp:2: plumbline/error.hpp includes the room units\n");
 }
 
+TEST_CASE("the header of all rooms includes them, and no room includes it") {
+    CHECK(offence("include/plumbline/plumbline.hpp",
+                  "#include <plumbline/error.hpp>\n#include <plumbline/units/dual.hpp>\n#include <plumbline/version.hpp>\n") ==
+          "");
+    CHECK(offence("include/plumbline/plumbline.hpp", "#include <plumbline/embedded/image.hpp>\n") ==
+          "include/plumbline/plumbline.hpp:1: plumbline.hpp must not include embedded\n");
+    CHECK(offence("src/session/x.cpp", "#include <plumbline/plumbline.hpp>\n") ==
+          "src/session/x.cpp:1: session must not include plumbline.hpp\n");
+    CHECK(offence("include/plumbline/export.hpp", "#include <plumbline/units/dual.hpp>\n") ==
+          "include/plumbline/export.hpp:1: plumbline/export.hpp includes the room units\n");
+    CHECK(offence("include/plumbline/embedded/x.hpp", "#include \"../export.hpp\"\n") ==
+          "include/plumbline/embedded/x.hpp:1: embedded includes plumbline/export.hpp\n");
+}
+
 TEST_CASE("embedded includes stdint.h, stddef.h and its own files, no more") {
     CHECK(offence("include/plumbline/embedded/x.hpp", "#include <stdint.h>\n#include <stddef.h>\n#include \"image.hpp\"\n") ==
           "");
@@ -201,3 +223,5 @@ TEST_CASE("heavy headers stay out of include, and POSIX headers in files named s
           "src/record/x.cpp:2: sys/stat.h outside of a *_posix.cpp\n");
     CHECK(offence("src/record/write_posix.cpp", "#include <unistd.h>\n#include <sys/stat.h>\n") == "");
 }
+
+}  // namespace arrows_test

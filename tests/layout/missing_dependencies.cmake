@@ -1,5 +1,5 @@
 # Configures SOURCE in BINARY with every find_package disabled and compares the whole message.
-set(needed Boost fmt nlohmann_json Sodium Mustache Threads CLI11 doctest rapidcheck valijson pugixml)
+set(needed Boost fmt nlohmann_json Sodium Mustache Threads CLI11 doctest rapidcheck valijson pugixml GSL)
 list(TRANSFORM needed REPLACE "(.+)" "-DCMAKE_DISABLE_FIND_PACKAGE_\\1=ON" OUTPUT_VARIABLE disabled)
 file(REMOVE_RECURSE "${BINARY}")
 execute_process(COMMAND "${CMAKE_COMMAND}" -S "${SOURCE}" -B "${BINARY}" -G Ninja -DCMAKE_CXX_COMPILER=${COMPILER} ${disabled}
@@ -21,6 +21,7 @@ set(expected [[
     rapidcheck: install librapidcheck-dev
     valijson: install libvalijson-dev
     pugixml: install libpugixml-dev
+    GSL: install libgsl-dev
 ]])
 string(FIND "${message}" "${expected}" place)
 if(place EQUAL -1)

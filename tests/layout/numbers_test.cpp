@@ -8,6 +8,8 @@
 #include <regex>
 #include <string>
 
+namespace numbers_test {
+
 namespace {
 
 using numbers = std::map<int, std::string>;
@@ -45,3 +47,5 @@ TEST_CASE("the page of numbers has a row with meaning and advice for each refusa
     CHECK(in_code.size() >= 15);
     CHECK(in_code.begin()->first == 101);
 }
+
+}  // namespace numbers_test

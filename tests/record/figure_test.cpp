@@ -9,6 +9,8 @@
 #include <random>
 #include <string>
 
+namespace figure_test {
+
 using plumbline::record::demand;
 using plumbline::record::describe_figure;
 using plumbline::record::meets;
@@ -143,3 +145,5 @@ TEST_CASE("a text is shown cut at 40 characters, whole ones, and cannot steer a 
     CHECK(shown(omegas) == "\"" + omegas.substr(0, 80) + "...\"");
     CHECK(shown(omegas.substr(0, 80)) == "\"" + omegas.substr(0, 80) + "\"");
 }
+
+}  // namespace figure_test

@@ -7,6 +7,7 @@
 
 #include <bit>
 #include <cstdint>
+#include <filesystem>
 #include <locale>
 #include <nlohmann/json.hpp>
 #include <plumbline/error.hpp>
@@ -15,6 +16,8 @@
 #include <string>
 #include <utility>
 #include <vector>
+
+namespace json_test {
 
 namespace {
 
@@ -622,3 +625,5 @@ TEST_CASE("a record that could not be read back is not written") {
         "record PS2-0007-2025-03: /ranges/0/zero/applied/reference: found \"nowhere\", expected the id of one of the references; "
         "correct the id, or add the reference");
 }
+
+}  // namespace json_test

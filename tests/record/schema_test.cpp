@@ -7,12 +7,16 @@
 #include "sample.hpp"
 
 #include <filesystem>
+#include <map>
 #include <plumbline/error.hpp>
 #include <plumbline/record/json.hpp>
 #include <plumbline/record/schema.hpp>
 #include <regex>
+#include <set>
 #include <string>
 #include <vector>
+
+namespace schema_test {
 
 namespace {
 
@@ -269,3 +273,5 @@ TEST_CASE("more cannot be said of a field that has not been visited") {
     CHECK_THROWS_WITH_AS(out.also("b", R"({"maxLength": 1})", ""), "more is said of the field b, which has not been visited",
                          std::logic_error);
 }
+
+}  // namespace schema_test

@@ -17,6 +17,8 @@
 #include <utility>
 #include <vector>
 
+namespace store_faults_test {
+
 namespace {
 
 using plumbline::record::file;
@@ -224,6 +226,12 @@ public:
         return 0;
     }
 
+    int replace(const char* temporary, const char* path) override {
+        if (broken()) return -1;
+        disk_.alter(parent(path), {{name(path), disk_.find(temporary)}, {name(temporary), nothing}});
+        return 0;
+    }
+
     [[nodiscard]] bool all_closed() const { return files_.empty(); }
 
 private:
@@ -358,6 +366,38 @@ void for_each_power_cut(const disk& d, F f) {
 }
 
 bool same_files(const disk& a, const disk& b) { return a.listing() == b.listing(); }
+
+const std::string longer = "{} and one check more";
+
+/// A record's file that takes in a check.
+outcome replace(const disk& before, const std::function<int(int)>& fails) {
+    outcome o{before, false, "", 0, false};
+    simulated_calls system(o.after);
+    system.fails = fails;
+    try {
+        static_cast<void>(plumbline::record::replace("/disk/out", {"n.json", longer}, set[2].bytes, system));
+        o.written = true;
+    } catch (const plumbline::not_written& refused) {
+        o.said = refused.what();
+    }
+    o.calls = system.calls;
+    o.all_closed = system.all_closed();
+    return o;
+}
+
+disk with_record() {
+    disk d;
+    d.add("/disk", true);
+    d.add("/disk/out", true);
+    d.add("/disk/out/n.json", false, set[2].bytes);
+    d.sync_all();
+    return d;
+}
+
+std::string record_on(const disk& d) {
+    const std::size_t id = d.find("/disk/out/n.json");
+    return id == nothing ? "lost" : d.nodes[id].bytes;
+}
 
 }  // namespace
 
@@ -504,3 +544,58 @@ TEST_CASE("a file system that can place no file without replacing is refused by 
         CHECK(same_files(o.after, s.before));
     }
 }
+
+TEST_CASE("a file that is replaced holds the old or the new contents, whichever calls fail, and a second try settles it") {
+    const int calls = replace(with_record(), no_failure).calls;
+    CHECK(calls > 10);
+    int kept = 0;
+    for (int first = 1; first <= calls; ++first) {
+        for (int second = first; second <= calls + 2; ++second) {
+            CAPTURE(first);
+            CAPTURE(second);
+            const outcome o = replace(with_record(), [&](int n) { return n == first || n == second ? EIO : 0; });
+            const std::string found = record_on(o.after);
+            CHECK((found == set[2].bytes || found == longer));
+            CHECK(o.all_closed);
+            if (o.written) CHECK(found == longer);
+            if (first == second && found != longer) CHECK(same_files(o.after, with_record()));
+            kept += found == set[2].bytes;
+            const outcome again = replace(o.after, no_failure);
+            CHECK(again.written);
+            CHECK(record_on(again.after.after_power_cut([](std::size_t) { return 0; })) == longer);
+        }
+    }
+    CHECK(kept > calls);
+}
+
+TEST_CASE("a power cut at any call leaves a file that is replaced with the old or the new contents, whole") {
+    const int calls = replace(with_record(), no_failure).calls;
+    int old_state = 0;
+    int new_state = 0;
+    for (int last = 0; last <= calls; ++last) {
+        CAPTURE(last);
+        const outcome cut = replace(with_record(), [&](int n) { return n > last ? EIO : 0; });
+        for_each_power_cut(cut.after, [&](const disk& after) {
+            const std::string found = record_on(after);
+            CHECK((found == set[2].bytes || found == longer));
+            if (last == calls) CHECK(found == longer);
+            old_state += found == set[2].bytes;
+            new_state += found == longer;
+        });
+    }
+    CHECK(old_state > 0);
+    CHECK(new_state > 0);
+}
+
+TEST_CASE("a file with other contents than those that were read is not replaced") {
+    disk other = with_record();
+    other.nodes[other.find("/disk/out/n.json")].bytes = "another's";
+    const outcome o = replace(other, no_failure);
+    CHECK(o.said ==
+          "/disk/out/n.json: found other contents than those that were read, or no file, expected the file as it was read; see "
+          "who else "
+          "writes it, and try again");
+    CHECK(record_on(o.after) == "another's");
+}
+
+}  // namespace store_faults_test

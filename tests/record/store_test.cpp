@@ -18,6 +18,8 @@
 #include <thread>
 #include <vector>
 
+namespace store_test {
+
 namespace {
 
 namespace fs = std::filesystem;
@@ -315,3 +317,5 @@ TEST_CASE("of two writers with different contents at most one gets the name, and
         }
     }
 }
+
+}  // namespace store_test

@@ -1,8 +1,9 @@
 #pragma once
 // Published values for tests: every entry names its source (document and clause), its status and the tolerance of its digits.
 
-#include <cmath>
 #include <doctest/doctest.h>
+
+#include <cmath>
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <stdexcept>

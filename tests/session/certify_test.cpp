@@ -12,6 +12,8 @@
 #include <plumbline/record/json.hpp>
 #include <string>
 
+namespace certify_test {
+
 namespace {
 
 using fixture::on_disk;
@@ -111,3 +113,5 @@ TEST_CASE("certify explains itself") {
     CHECK(o.out.find("certify examples/sessions/pocket-scope.json --out certificates") != std::string::npos);
     CHECK(o.out.find("Exit codes:") != std::string::npos);
 }
+
+}  // namespace certify_test

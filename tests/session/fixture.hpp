@@ -4,6 +4,7 @@
 #include "../record/scratch_folder.hpp"
 
 #include <cstdint>
+#include <filesystem>
 #include <nlohmann/json.hpp>
 #include <string>
 

@@ -25,6 +25,8 @@
 #include <utility>
 #include <vector>
 
+namespace hostile_text_test {
+
 namespace {
 
 using fixture::on_disk;
@@ -427,3 +429,5 @@ TEST_CASE("a locale with decimal commas and an odd time zone change no byte of r
     }
     ::tzset();
 }
+
+}  // namespace hostile_text_test

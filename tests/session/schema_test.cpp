@@ -4,11 +4,15 @@
 #include "fixture.hpp"
 
 #include <filesystem>
+#include <map>
 #include <plumbline/error.hpp>
 #include <plumbline/session/schema.hpp>
 #include <plumbline/session/session.hpp>
+#include <set>
 #include <string>
 #include <vector>
+
+namespace schema_test {
 
 namespace {
 
@@ -175,3 +179,5 @@ TEST_CASE("a session changed in any one place: the schema accepts what the reade
         CHECK(one.refused > 70);
     }
 }
+
+}  // namespace schema_test

@@ -9,6 +9,8 @@
 #include <plumbline/session/session.hpp>
 #include <string>
 
+namespace session_test {
+
 namespace {
 
 using fixture::on_disk;
@@ -252,3 +254,5 @@ TEST_CASE("a column is taken from a file with several") {
     CHECK(range.zero.evidence.column == "B");
     CHECK(range.zero.seen.n == 4);
 }
+
+}  // namespace session_test

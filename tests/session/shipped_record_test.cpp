@@ -10,6 +10,8 @@
 #include <iterator>
 #include <string>
 
+namespace shipped_record_test {
+
 using namespace plumbline;
 
 namespace {
@@ -78,3 +80,5 @@ TEST_CASE("the check points of the shipped session agree with the independent me
     CHECK(points == 16);
     CHECK(within >= 13);
 }
+
+}  // namespace shipped_record_test

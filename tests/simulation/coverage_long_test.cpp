@@ -11,6 +11,8 @@
 #include <thread>
 #include <vector>
 
+namespace coverage_long_test {
+
 using namespace plumbline::simulation;
 
 namespace {
@@ -99,3 +101,5 @@ TEST_CASE(
         CHECK(agree(then[i], now[i]));
     }
 }
+
+}  // namespace coverage_long_test

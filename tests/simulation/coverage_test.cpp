@@ -3,6 +3,8 @@
 #include <simulation/coverage.hpp>
 #include <thread>
 
+namespace coverage_test {
+
 using namespace plumbline::simulation;
 
 TEST_CASE("binomial bounds leave at most 0.05 % on each side") {
@@ -42,3 +44,5 @@ TEST_CASE("stated intervals hold the truth of 2000 simulated instruments of each
         }
     }
 }
+
+}  // namespace coverage_test

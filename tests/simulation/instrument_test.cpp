@@ -4,6 +4,8 @@
 #include <simulation/instrument.hpp>
 #include <simulation/random.hpp>
 
+namespace instrument_test {
+
 using namespace plumbline::simulation;
 
 namespace {
@@ -135,3 +137,5 @@ TEST_CASE("the straight line of truth passes through a capture without noise to 
         CHECK(std::abs(line - volts) <= 0.5000001 * unit.volts_per_code(36.0));
     }
 }
+
+}  // namespace instrument_test

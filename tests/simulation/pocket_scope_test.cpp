@@ -7,6 +7,8 @@
 #include <simulation/pocket_scope.hpp>
 #include <string>
 
+namespace pocket_scope_test {
+
 namespace {
 
 const std::filesystem::path sessions = std::filesystem::path(PLUMBLINE_SOURCE_DIR) / "examples" / "sessions";
@@ -78,3 +80,5 @@ TEST_CASE("the shipped files say that they are invented and stay small") {
     }
     CHECK(bytes < 1'500'000);
 }
+
+}  // namespace pocket_scope_test

@@ -13,8 +13,8 @@ std::uint64_t split_mix(std::uint64_t& state) {
     return z ^ (z >> 31U);
 }
 
-generator::generator(std::uint64_t seed) {
-    for (std::uint64_t& word : state_) word = split_mix(seed);
+generator::generator(std::uint64_t from) {
+    for (std::uint64_t& word : state_) word = split_mix(from);
 }
 
 std::uint64_t generator::bits() {

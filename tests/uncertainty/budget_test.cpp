@@ -9,6 +9,8 @@
 #include <string>
 #include <vector>
 
+namespace budget_test {
+
 using namespace plumbline;
 using namespace plumbline::uncertainty;
 
@@ -74,14 +76,14 @@ TEST_CASE("few degrees of freedom are flagged below four") {
 TEST_CASE("a budget does not depend on the order of its inputs, and scales with the unit") {
     const auto holds = [](bool good) { CHECK(good); };
     holds(rc::check("order and scale", [] {
-        const auto kinds = *rc::gen::container<std::vector<int>>(*rc::gen::inRange(1, 6), rc::gen::inRange(0, 5));
+        const auto kinds = *rc::gen::container<std::vector<int>>(*rc::gen::inRange<std::size_t>(1, 6), rc::gen::inRange(0, 5));
         std::vector<double> sizes;
         for (std::size_t i = 0; i < kinds.size(); ++i) sizes.push_back(1e-3 * *rc::gen::inRange(1, 1000));
         const auto budget_of = [&](bool reversed, double scale) {
             std::vector<dependence> all;
             for (std::size_t i = 0; i < kinds.size(); ++i) {
                 const input in{"x" + std::to_string(i), "", "", "V", 0.0, any_distribution(kinds[i], scale * sizes[i])};
-                all.push_back({std::make_shared<const input>(in), 1.0});
+                all.push_back({shared_input(in), 1.0});
             }
             if (reversed) std::reverse(all.begin(), all.end());
             const std::vector<double> outer(1, 1.0);
@@ -171,3 +173,5 @@ TEST_CASE("one coefficient at two known differences is fully correlated, and can
     const double apart = std::hypot(one, make_budget(unknown).u);
     CHECK(std::abs(make_budget(first_order(minus, first, unknown)).u - apart) <= 1e-12 * one);
 }
+
+}  // namespace budget_test

@@ -8,6 +8,8 @@
 #include <string>
 #include <vector>
 
+namespace coverage_test {
+
 using namespace plumbline::uncertainty;
 
 namespace {
@@ -258,3 +260,5 @@ TEST_CASE("impossible probabilities and degrees of freedom are refused with what
     CHECK(message(0.95, std::nan("")) ==
           "coverage factor: nan degrees of freedom, expected more than 0; take at least two readings");
 }
+
+}  // namespace coverage_test

@@ -4,7 +4,7 @@
 #include <cstdlib>
 #include <string>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 class instruction_set_guard {
 public:
@@ -31,4 +31,4 @@ private:
     bool was_set_ = false;
 };
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -17,6 +17,8 @@
 #include <plumbline/uncertainty/random.hpp>
 #include <vector>
 
+namespace monte_carlo_kernels_test {
+
 using namespace plumbline::uncertainty;
 namespace mc = plumbline::uncertainty::monte_carlo_detail;
 
@@ -238,3 +240,5 @@ TEST_CASE("without the environment variable the best instruction set is used") {
     unsetenv("PLUMBLINE_INSTRUCTION_SET");
     CHECK(mc::chosen_kernels().name == instruction_sets().back());
 }
+
+}  // namespace monte_carlo_kernels_test

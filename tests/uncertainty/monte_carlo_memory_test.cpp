@@ -6,6 +6,8 @@
 #include <unistd.h>
 #include <plumbline/uncertainty/monte_carlo.hpp>
 
+namespace monte_carlo_memory_test {
+
 using namespace plumbline;
 using namespace plumbline::uncertainty;
 
@@ -80,3 +82,5 @@ TEST_CASE("under a sanitizer memory is not measured") {
 }
 
 #endif
+
+}  // namespace monte_carlo_memory_test

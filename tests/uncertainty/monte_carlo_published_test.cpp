@@ -10,6 +10,8 @@
 #include <plumbline/uncertainty/numerical_tolerance.hpp>
 #include <plumbline/uncertainty/observations.hpp>
 
+namespace monte_carlo_published_test {
+
 using namespace plumbline;
 using namespace plumbline::uncertainty;
 using published::check_printed;
@@ -458,3 +460,5 @@ TEST_CASE("the temperature of a resistance thermometer is that of JCGM 102 9.5.2
     check_printed(e, "theta", result.outputs[0].mean);
     check_printed(e, "u_theta", result.outputs[0].standard_deviation);
 }
+
+}  // namespace monte_carlo_published_test

@@ -9,6 +9,8 @@
 #include <string>
 #include <vector>
 
+namespace monte_carlo_random_test {
+
 using namespace plumbline::uncertainty;
 using plumbline::published::entry;
 
@@ -67,3 +69,5 @@ TEST_CASE(
         CHECK(std::abs(draw() - expected) < 1e-15);
     CHECK(draw.state == e["recomputed"]["state_after_five"].get<std::array<std::uint64_t, 4>>());
 }
+
+}  // namespace monte_carlo_random_test

@@ -14,6 +14,8 @@
 #include <thread>
 #include <vector>
 
+namespace monte_carlo_test {
+
 using namespace plumbline;
 using namespace plumbline::uncertainty;
 
@@ -648,3 +650,5 @@ TEST_CASE("an adaptive run states what a fixed one over its trials would: exact 
     CHECK(result.outputs[0].symmetric == expected.symmetric);
     CHECK(result.outputs[0].shortest == expected.shortest);
 }
+
+}  // namespace monte_carlo_test

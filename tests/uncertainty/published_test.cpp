@@ -7,6 +7,8 @@
 #include <plumbline/uncertainty/observations.hpp>
 #include <vector>
 
+namespace published_test {
+
 using namespace plumbline;
 using namespace plumbline::uncertainty;
 using published::check_printed;
@@ -479,3 +481,5 @@ TEST_CASE("the convolved k follows the trapezoid of EA-4/02 from two equal recta
     }
     CHECK(convolved == 4);
 }
+
+}  // namespace published_test

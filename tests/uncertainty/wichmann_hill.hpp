@@ -5,7 +5,7 @@
 #include <cmath>
 #include <cstdint>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 /// The enhanced Wichmann-Hill generator. Source: JCGM 101:2008, C.3.3, table C.2 and the rule for 64-bit integers.
 class wichmann_hill {
@@ -24,4 +24,4 @@ public:
     std::array<std::uint64_t, 4> state;
 };
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

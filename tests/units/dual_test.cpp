@@ -11,6 +11,8 @@
 
 #include <plumbline/units/dual.hpp>
 
+namespace dual_test {
+
 using namespace plumbline;
 
 namespace {
@@ -245,3 +247,5 @@ TEST_CASE("dual arithmetic is usable in constant expressions") {
     static_assert(product.derivative(1) == 1.0);
     CHECK(product > 8 * volt);
 }
+
+}  // namespace dual_test

@@ -9,6 +9,8 @@
 #include <plumbline/units/dual.hpp>
 #include <plumbline/units/quantities.hpp>
 
+namespace quantities_test {
+
 using namespace plumbline;
 
 static_assert(!std::is_convertible_v<codes, double>, "a raw code is not a bare number");
@@ -100,3 +102,5 @@ TEST_CASE("temperature points differ in kelvins") {
     CHECK(celsius{23.0} == celsius{23.0});
     CHECK_FALSE(celsius{23.0} == celsius{23.5});
 }
+
+}  // namespace quantities_test

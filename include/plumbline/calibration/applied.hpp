@@ -10,7 +10,7 @@
 #include <variant>
 #include <vector>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 /// Where the codes of a step came from.
 struct capture_evidence {
@@ -124,4 +124,4 @@ struct applied {
     friend bool operator==(const applied&, const applied&) = default;
 };
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 /// One applied voltage and what the converter made of it.
 struct step {
@@ -114,4 +114,4 @@ struct range_calibration {
     friend bool operator==(const range_calibration&, const range_calibration&) = default;
 };
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

@@ -2,11 +2,12 @@
 // A reading: from a code to a voltage that carries its plus or minus.
 
 #include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/export.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
 #include <vector>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 /// The straight line through the zero step and the reference step.
 ///
@@ -49,46 +50,49 @@ struct reading_conditions {
 /// @param inputs      the record's inputs
 /// @param references  the record's references
 /// @throws bad_input  an input is missing or has another unit; c not finite; samples below 1
-[[nodiscard]] uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs,
-                                                      const std::vector<reference>& references, const range_calibration& of,
-                                                      codes c, const reading_conditions& when);
+[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs,
+                                                                       const std::vector<reference>& references,
+                                                                       const range_calibration& of, codes c,
+                                                                       const reading_conditions& when);
 
 /// The same without a calibration: from the data sheets of resistors and converter. The *uncalibrated* budget.
-[[nodiscard]] uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs,
-                                                                   const range_calibration& of, codes c,
-                                                                   const reading_conditions& when);
+[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs,
+                                                                                    const range_calibration& of, codes c,
+                                                                                    const reading_conditions& when);
 
 /// The corrected reading as it is in use: with age, temperature and supply. The *in use* budget.
 /// @throws bad_input  as reading; a figure of the conditions is negative or not finite
-[[nodiscard]] uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs,
-                                                             const std::vector<reference>& references,
-                                                             const range_calibration& of, codes c, double samples,
-                                                             const use_conditions& use);
+[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs,
+                                                                              const std::vector<reference>& references,
+                                                                              const range_calibration& of, codes c,
+                                                                              double samples, const use_conditions& use);
 
 /// Difference of two readings, second minus first, taken under the same conditions: what both share, offset above all, cancels in U. Noise,
 /// quantisation and stepped non-linearity are those of two readings; steps of non-linearity that both readings lie on count twice although
 /// they cancel (the safe side).
-[[nodiscard]] uncertainty::uncertain<voltage> difference(const uncertainty::input_set& inputs,
-                                                         const std::vector<reference>& references, const range_calibration& of,
-                                                         codes first, codes second, const reading_conditions& when);
+[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> difference(const uncertainty::input_set& inputs,
+                                                                          const std::vector<reference>& references,
+                                                                          const range_calibration& of, codes first, codes second,
+                                                                          const reading_conditions& when);
 
 /// Peak to peak from the lowest and highest code of a capture. Noise widens it, at each end by 0 (one sample near the peak) to the mean of
 /// the largest of n noisy samples (all near the peak): half of that is taken off, and the rest kept as limits of one error for both ends,
 /// since a square wave is widened by all of it at both.
 /// @param samples  of the capture, 2 or more, finite
 /// Source: mean of the largest of n normal values by G. Blom (1958), Phi^-1((n - 3/8) / (n + 1/4)), from memory.
-[[nodiscard]] uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& inputs,
-                                                           const std::vector<reference>& references, const range_calibration& of,
-                                                           codes lowest, codes highest, double samples,
-                                                           const reading_conditions& when);
+[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& inputs,
+                                                                            const std::vector<reference>& references,
+                                                                            const range_calibration& of, codes lowest,
+                                                                            codes highest, double samples,
+                                                                            const reading_conditions& when);
 
 /// Refuses a reading in another mode than that of the calibration. @throws bad_input  names the first difference
-void expect_mode(const range_calibration& of, const front_end::mode& now);
+PLUMBLINE_EXPORT void expect_mode(const range_calibration& of, const front_end::mode& now);
 
 /// The mean code that the correction turns into a voltage: the inverse of the line, for "what is U at 5 V?".
-[[nodiscard]] codes code_at(const range_calibration& of, voltage v);
+[[nodiscard]] PLUMBLINE_EXPORT codes code_at(const range_calibration& of, voltage v);
 
 /// Conditions of one sample read during the calibration itself.
-[[nodiscard]] reading_conditions at_calibration(const range_calibration& of);
+[[nodiscard]] PLUMBLINE_EXPORT reading_conditions at_calibration(const range_calibration& of);
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

@@ -3,11 +3,12 @@
 
 #include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/export.hpp>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/input.hpp>
 #include <vector>
 
-namespace plumbline::calibration {
+namespace plumbline::inline v0::calibration {
 
 /// What is known before a range is calibrated.
 struct range_setup {
@@ -38,21 +39,24 @@ struct steps {
 /// @throws bad_step   the steps cannot carry a calibration: clipped, not finite, swapped, on one code, too close together, or the gain is
 ///                    far from nominal. Nothing is half-solved: inputs is then unchanged
 /// @throws bad_input  an applied voltage names a reference that is not there or states none
-[[nodiscard]] range_calibration solve(const range_setup& setup, const calibration::steps& seen,
-                                      const std::vector<calibration::reference>& references, uncertainty::input_set& inputs);
+[[nodiscard]] PLUMBLINE_EXPORT range_calibration solve(const range_setup& setup, const calibration::steps& seen,
+                                                       const std::vector<calibration::reference>& references,
+                                                       uncertainty::input_set& inputs);
 
 /// Judges a point that was not used to calibrate; its own inputs are added to the record's.
 /// @param as_found    by the correction that was in force before, instead of the new one
 /// @param probability  coverage probability of U, 0 to 1
 /// @throws bad_step   clipped, not finite or too few samples
 /// @throws bad_input  as_found, and no correction from before is known; or the range's guard band leaves nothing to accept
-[[nodiscard]] check_point check(const range_calibration& of, const std::string& name, bool as_found, const step& observed,
-                                const std::vector<calibration::reference>& references, uncertainty::input_set& inputs,
-                                double probability = uncertainty::default_coverage_probability);
+[[nodiscard]] PLUMBLINE_EXPORT check_point check(const range_calibration& of, const std::string& name, bool as_found,
+                                                 const step& observed, const std::vector<calibration::reference>& references,
+                                                 uncertainty::input_set& inputs,
+                                                 double probability = uncertainty::default_coverage_probability);
 
 /// The envelope A + C (V - Vc)^2 of U^2 of one sample at calibration, from the low to the high end of the range.
-[[nodiscard]] compact_uncertainty compact_form(const range_calibration& of, const std::vector<calibration::reference>& references,
-                                               const uncertainty::input_set& inputs,
-                                               double probability = uncertainty::default_coverage_probability);
+[[nodiscard]] PLUMBLINE_EXPORT compact_uncertainty compact_form(const range_calibration& of,
+                                                                const std::vector<calibration::reference>& references,
+                                                                const uncertainty::input_set& inputs,
+                                                                double probability = uncertainty::default_coverage_probability);
 
-}  // namespace plumbline::calibration
+}  // namespace plumbline::inline v0::calibration

@@ -17,12 +17,12 @@
 // 12.04 so; line breaks within cells; UTF-32, binary data, hexadecimal. Lines end at 4096 characters, files at 256 MiB.
 
 #include <plumbline/capture/run.hpp>
+#include <plumbline/export.hpp>
 
-#include <filesystem>
 #include <string>
 #include <string_view>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 /// Reads a capture from text.
 /// @param text    the whole contents of the file
@@ -31,15 +31,16 @@ namespace plumbline::capture {
 /// @return        at least one code
 /// @throws bad_input  naming file, line, what was found, what was expected and what to do; it quotes at most 40 characters of the
 /// file
-[[nodiscard]] run parse_csv(std::string_view text, const std::string& name, const std::string& column = "");
+[[nodiscard]] PLUMBLINE_EXPORT run parse_csv(std::string_view text, const std::string& name, const std::string& column = "");
 
 /// The whole contents of a capture file of at most 256 MiB. Read once: what parse_csv and sha256_hex then say of them belongs together,
 /// whatever becomes of the file.
+/// @param file  its path, in the encoding of the system
 /// @throws bad_input  the file is missing, not a regular file, unreadable, too large (seen before anything is read) or not of the size that
 ///                    it had when it was opened
-[[nodiscard]] std::string read_bytes(const std::filesystem::path& file);
+[[nodiscard]] PLUMBLINE_EXPORT std::string read_bytes(const std::string& file);
 
 /// parse_csv of read_bytes.
-[[nodiscard]] run read_csv(const std::filesystem::path& file, const std::string& column = "");
+[[nodiscard]] PLUMBLINE_EXPORT run read_csv(const std::string& file, const std::string& column = "");
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

@@ -2,8 +2,9 @@
 // What an ideal quantiser leaves in the mean of a capture, beside the scatter of the mean.
 
 #include <plumbline/capture/statistics.hpp>
+#include <plumbline/export.hpp>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 struct quantisation {
     enum class regime {
@@ -35,6 +36,6 @@ struct quantisation {
 /// @param of_samples  from summarise; n_eff >= 1, s >= 0 and finite
 /// Sources: derived here, checked in the tests by adding up the probabilities of the codes; confidence bound of a variance by
 /// chi-squared and the limit of 0.4 code: common practice, no source.
-[[nodiscard]] quantisation of_mean(const statistics& of_samples);
+[[nodiscard]] PLUMBLINE_EXPORT quantisation of_mean(const statistics& of_samples);
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

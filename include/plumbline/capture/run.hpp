@@ -7,7 +7,7 @@
 #include <optional>
 #include <vector>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 /// One capture. A code is whatever the converter delivered; a signed converter delivers negative ones.
 struct run {
@@ -15,4 +15,4 @@ struct run {
     std::optional<frequency> sample_rate;  ///< Hz, above 0 and finite; absent when the file does not state it
 };
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

@@ -2,13 +2,14 @@
 // What a run of codes says as a whole: mean, scatter, how many of its samples are independent, end codes, drift, hum.
 
 #include <plumbline/capture/run.hpp>
+#include <plumbline/export.hpp>
 
 #include <cstddef>
 #include <cstdint>
 #include <optional>
 #include <vector>
 
-namespace plumbline::capture {
+namespace plumbline::inline v0::capture {
 
 /// The straight line through a capture, by least squares.
 struct trend {
@@ -83,14 +84,14 @@ struct statistics {
 /// Sources (from memory): G. M. Ljung, G. E. P. Box, Biometrika 65 (1978) 297-303; C. J. Geyer, Practical Markov chain Monte
 /// Carlo, Statistical Science 7 (1992) 473-483, section 3.3. Least squares with time from the middle: even and odd terms part, so
 /// that two pairs of normal equations are left; derived here.
-[[nodiscard]] statistics summarise(const run& r, std::int32_t bottom_code, std::int32_t top_code);
+[[nodiscard]] PLUMBLINE_EXPORT statistics summarise(const run& r, std::int32_t bottom_code, std::int32_t top_code);
 
 /// The most that a sine moves the mean of the n samples that it was seen in, whatever its phase (codes): nothing over whole periods P, else
 ///
 ///     amplitude |sin(pi P)| / (n sin(pi P / n)),   about amplitude / (pi P) at most
 ///
 /// Source: sum of a geometric series.
-[[nodiscard]] codes largest_shift_of_mean(const spectral_line& of, std::size_t n);
+[[nodiscard]] PLUMBLINE_EXPORT codes largest_shift_of_mean(const spectral_line& of, std::size_t n);
 
 /// What an error that stays within +- half_width codes, quantisation for one, can add to a trend at most: 3 half_width, when it steps from
 /// one limit to the other in the middle. Derived here from the least-squares slope.
@@ -100,4 +101,4 @@ struct statistics {
 /// its Fourier series). Computed from the weights of the fit.
 [[nodiscard]] constexpr codes largest_false_amplitude(codes half_width) { return 2.0 * half_width; }
 
-}  // namespace plumbline::capture
+}  // namespace plumbline::inline v0::capture

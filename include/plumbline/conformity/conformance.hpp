@@ -2,8 +2,9 @@
 // Conformance probability: how likely the true value lies within the tolerance, given what is known of it.
 
 #include <plumbline/conformity/tolerance.hpp>
+#include <plumbline/export.hpp>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 /// Normal distribution with estimate y and standard uncertainty u:
 ///
@@ -14,22 +15,24 @@ namespace plumbline::conformity {
 /// @return   0 to 1; accurate far out in the tails too
 /// @throws bad_input outside these
 /// Source: JCGM 106:2012, 7.3 (one limit), 7.4 (two).
-[[nodiscard]] double conformance_probability(const tolerance<double>& limits, double y, double u, const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT double conformance_probability(const tolerance<double>& limits, double y, double u,
+                                                              const char* unit = "1");
 
 /// 1 - p_c, summed from the two tails: 1e-12 stays 1e-12 where 1 - p_c would leave noise.
-[[nodiscard]] double nonconformance_probability(const tolerance<double>& limits, double y, double u, const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT double nonconformance_probability(const tolerance<double>& limits, double y, double u,
+                                                                 const char* unit = "1");
 
 /// From the values of any distribution function at the limits: p_c = G(TU) - G(TL).
 /// @throws bad_input  not 0 <= at_lower <= at_upper <= 1
 /// Source: JCGM 106:2012, 7.1.
-[[nodiscard]] double conformance_probability_between(double at_lower, double at_upper);
+[[nodiscard]] PLUMBLINE_EXPORT double conformance_probability_between(double at_lower, double at_upper);
 
 /// Readings whose conformance probability is p or more: the acceptance interval of a rule that asks for p.
 /// @param p  0 < p < 1; with one limit and p below 1/2 the reading may lie beyond that limit
 /// @throws bad_input  also if no reading reaches p: the tolerance is too narrow for u
 /// Source: JCGM 106:2012, 7.3.3 (one limit), 7.7 (two).
-[[nodiscard]] interval<double> readings_conforming_with(double p, const tolerance<double>& limits, double u,
-                                                        const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT interval<double> readings_conforming_with(double p, const tolerance<double>& limits, double u,
+                                                                         const char* unit = "1");
 
 template <judged_quantity Quantity>
 [[nodiscard]] double conformance_probability(const tolerance<Quantity>& limits, like<Quantity> y, like<Quantity> u) {
@@ -55,4 +58,4 @@ template <judged_quantity Quantity>
     return {Quantity::from_value(found.lower), Quantity::from_value(found.upper)};
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

@@ -2,15 +2,16 @@
 // Decision rules: from a result and its expanded uncertainty to a verdict.
 
 #include <plumbline/conformity/tolerance.hpp>
+#include <plumbline/export.hpp>
 #include <string>
 #include <string_view>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 enum class verdict { pass, conditional_pass, conditional_fail, fail };
 
 /// "pass", "conditional pass", "conditional fail" or "fail".
-[[nodiscard]] std::string_view word(verdict v);
+[[nodiscard]] PLUMBLINE_EXPORT std::string_view word(verdict v);
 
 /// Which verdicts a rule may give.
 enum class wording {
@@ -38,12 +39,12 @@ struct decision_rule {
 
 /// The rule in a sentence, with document and clause, to print beside its verdicts.
 /// @throws bad_input  as guard_band, except for U
-[[nodiscard]] std::string statement(const decision_rule<double>& rule, const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT std::string statement(const decision_rule<double>& rule, const char* unit = "1");
 
 /// w in the unit of U.
 /// @param U  expanded uncertainty; read only if times_U is not 0, and then > 0 and finite
 /// @throws bad_input  U or the rule is out of range, or four words are asked for and w is not positive
-[[nodiscard]] double guard_band(const decision_rule<double>& rule, double U, const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT double guard_band(const decision_rule<double>& rule, double U, const char* unit = "1");
 
 /// Verdict on a result y:
 ///
@@ -58,8 +59,8 @@ struct decision_rule {
 /// @param U  expanded uncertainty of y, see guard_band
 /// @throws bad_input  also if no result at all could pass: TL + w > TU - w
 /// Source: JCGM 106:2012, 8.2, 8.3; ILAC-G8:09/2019, 4.2.
-[[nodiscard]] verdict judge(const decision_rule<double>& rule, const tolerance<double>& limits, double y, double U,
-                            const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT verdict judge(const decision_rule<double>& rule, const tolerance<double>& limits, double y,
+                                             double U, const char* unit = "1");
 
 /// The same rule in the coherent unit.
 template <judged_quantity Quantity>
@@ -83,4 +84,4 @@ template <judged_quantity Quantity>
     return judge(plain(rule), limits.plain(), y.value(), U.value(), unit_symbol<Quantity>);
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

@@ -2,8 +2,9 @@
 // What was known of a quantity before it was measured, and what is known after.
 
 #include <plumbline/conformity/tolerance.hpp>
+#include <plumbline/export.hpp>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 /// Normal knowledge of one quantity: of the items that come to be measured, or of a value after a measurement.
 template <class Number>
@@ -21,8 +22,8 @@ struct knowledge {
 /// @param u_reading  um, its standard uncertainty: > 0, finite
 /// @throws bad_input outside these
 /// Source: JCGM 106:2012, A.4.4, eqs. (A.13), (A.14).
-[[nodiscard]] knowledge<double> posterior(const knowledge<double>& prior, double reading, double u_reading,
-                                          const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT knowledge<double> posterior(const knowledge<double>& prior, double reading, double u_reading,
+                                                           const char* unit = "1");
 
 template <judged_quantity Quantity>
 [[nodiscard]] knowledge<double> plain(const knowledge<Quantity>& k) {
@@ -35,4 +36,4 @@ template <judged_quantity Quantity>
     return {Quantity::from_value(found.estimate), Quantity::from_value(found.u)};
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

@@ -2,8 +2,9 @@
 // Risks of a wrong decision: of one that was taken (specific), and on average over what comes to be measured (global).
 
 #include <plumbline/conformity/prior.hpp>
+#include <plumbline/export.hpp>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 /// Specific risks. Which of the two is run depends on the decision.
 struct specific_risks {
@@ -15,7 +16,8 @@ struct specific_risks {
 /// @param y, u  estimate, finite, and standard uncertainty, > 0 and finite
 /// @throws bad_input outside these
 /// Source: JCGM 106:2012, 9.3.
-[[nodiscard]] specific_risks risks_of_result(const tolerance<double>& limits, double y, double u, const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT specific_risks risks_of_result(const tolerance<double>& limits, double y, double u,
+                                                              const char* unit = "1");
 
 /// Before any result: the bounds that a guard band w = r U with U = k u sets, from one limit.
 ///
@@ -29,7 +31,7 @@ struct specific_risks {
 ///                 1.96 (5.19 %)
 /// @throws bad_input outside these
 /// Source: JCGM 106:2012, 8.3.2.3; ILAC-G8:09/2019, table 1.
-[[nodiscard]] specific_risks largest_risks(double times_U, double k = 2.0);
+[[nodiscard]] PLUMBLINE_EXPORT specific_risks largest_risks(double times_U, double k = 2.0);
 
 /// Global risks and the probabilities they are parts of; accepted = conforming + consumers - producers.
 struct global_risks {
@@ -55,8 +57,9 @@ struct global_risks {
 /// @param u_reading  um: > 0, finite, the same for every reading
 /// @throws bad_input outside these
 /// Source: JCGM 106:2012, 9.5, eqs. (A.15) to (A.17).
-[[nodiscard]] global_risks risks_of_rule(const tolerance<double>& limits, const interval<double>& accepted,
-                                         const knowledge<double>& prior, double u_reading, const char* unit = "1");
+[[nodiscard]] PLUMBLINE_EXPORT global_risks risks_of_rule(const tolerance<double>& limits, const interval<double>& accepted,
+                                                          const knowledge<double>& prior, double u_reading,
+                                                          const char* unit = "1");
 
 template <judged_quantity Quantity>
 [[nodiscard]] specific_risks risks_of_result(const tolerance<Quantity>& limits, like<Quantity> y, like<Quantity> u) {
@@ -70,4 +73,4 @@ template <judged_quantity Quantity>
                          unit_symbol<Quantity>);
 }
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

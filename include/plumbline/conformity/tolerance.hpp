@@ -6,10 +6,11 @@
 
 #include <concepts>
 #include <limits>
+#include <plumbline/export.hpp>
 #include <plumbline/units/quantities.hpp>
 #include <type_traits>
 
-namespace plumbline::conformity {
+namespace plumbline::inline v0::conformity {
 
 inline constexpr double no_limit = std::numeric_limits<double>::infinity();
 
@@ -31,7 +32,7 @@ struct interval {
 };
 
 /// @throws bad_input  a limit is NaN, both are infinite, or lower is not below upper
-void expect_tolerance(const interval<double>& limits, const char* unit = "1");
+PLUMBLINE_EXPORT void expect_tolerance(const interval<double>& limits, const char* unit = "1");
 
 /// What a conforming value keeps to: an upper limit, a lower one, or both.
 template <class Number>
@@ -92,4 +93,4 @@ private:
 template <class Quantity>
 using like = std::type_identity_t<Quantity>;
 
-}  // namespace plumbline::conformity
+}  // namespace plumbline::inline v0::conformity

@@ -6,6 +6,7 @@
 #include <stdint.h>
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 /// Takes the front of a block character by character: '#', the number of digits, the digits of the size.
@@ -61,4 +62,5 @@ inline size_t put_block_header(char* to, uint32_t size) {
 }
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

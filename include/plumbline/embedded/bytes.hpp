@@ -5,6 +5,7 @@
 #include <stdint.h>
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 /// Takes numbers from bytes, one after the other. Does not know where they end: the caller has checked the size.
@@ -56,4 +57,5 @@ private:
 };
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

@@ -5,6 +5,7 @@
 #include <stdint.h>
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 static_assert((-1 >> 1) == -1, "a right shift of a negative number must keep its sign");
@@ -107,4 +108,5 @@ inline int32_t correct_mean(const correction& by, uint32_t sum, uint16_t n) {
 }
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

@@ -4,6 +4,7 @@
 #include "correction.hpp"
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 struct float_correction {
@@ -28,4 +29,5 @@ inline float_correction to_float(const correction& of) {
 inline float correct(const float_correction& by, uint16_t code) { return by.offset + by.gain * static_cast<float>(code); }
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

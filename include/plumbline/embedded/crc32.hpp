@@ -5,6 +5,7 @@
 #include <stdint.h>
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 /// CRC-32 of IEEE 802.3, 3.2.9: polynomial 0x04C11DB7, bits of a byte from the lowest, register starts as ones and is inverted at
@@ -20,4 +21,5 @@ inline uint32_t crc32(const uint8_t* bytes, size_t size, uint32_t before = 0) {
 }
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

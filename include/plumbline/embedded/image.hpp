@@ -6,6 +6,7 @@
 #include "reading.hpp"
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 /// Version of the layout that this header writes and the newest that it reads.
@@ -215,4 +216,5 @@ inline size_t encode(const identity& of, const range* ranges, uint8_t* image, si
 }
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

@@ -5,6 +5,7 @@
 #include "uncertainty.hpp"
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 /// Numbers never change meaning.
@@ -107,4 +108,5 @@ inline reading read(const range& by, const validity& holds, const conditions& no
 }
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

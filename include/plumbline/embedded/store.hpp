@@ -18,6 +18,7 @@
 #include "crc32.hpp"
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 /// Where the two slots are. Both begin at a page and have whole pages of their own; addresses are the flash's own affair.
@@ -212,4 +213,5 @@ private:
 };
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

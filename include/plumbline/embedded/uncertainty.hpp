@@ -5,6 +5,7 @@
 #include <stdint.h>
 
 namespace plumbline {
+inline namespace v0 {
 namespace embedded {
 
 /// By how much the expanded uncertainty grows per unit of distance from the calibration, added in quadrature.
@@ -119,4 +120,5 @@ inline uint32_t plus_or_minus(const uncertainty_form& form, int32_t microvolts, 
 }
 
 }  // namespace embedded
+}  // namespace v0
 }  // namespace plumbline

@@ -6,7 +6,7 @@
 #include <plumbline/units/quantities.hpp>
 #include <string>
 
-namespace plumbline::front_end {
+namespace plumbline::inline v0::front_end {
 
 /// A resistor: nominal value, limits of the initial deviation, limits of the temperature coefficient. For resistors of one batch give the
 /// *tracking* coefficient: what they share cancels in every ratio.
@@ -49,6 +49,7 @@ struct converter {
     /// How INL hangs together. stepped: independent from code to code beyond a few codes. smooth: one bow over all codes, of unknown height
     /// and sign, zero at the end codes.
     enum class inl_shape { stepped, smooth } shape = inl_shape::stepped;
+    // NOLINTNEXTLINE(readability-convert-member-functions-to-static): as top_code
     [[nodiscard]] std::int32_t bottom_code() const { return 0; }
     [[nodiscard]] std::int32_t top_code() const { return static_cast<std::int32_t>((std::int64_t{1} << bits) - 1); }
     friend bool operator==(const converter&, const converter&) = default;
@@ -73,4 +74,4 @@ struct mode {
     friend bool operator==(const mode&, const mode&) = default;
 };
 
-}  // namespace plumbline::front_end
+}  // namespace plumbline::inline v0::front_end

@@ -1,10 +1,11 @@
 #pragma once
 // The network between connector and converter, solved by its node equation.
 
+#include <plumbline/export.hpp>
 #include <plumbline/front_end/chain.hpp>
 #include <plumbline/units/quantities.hpp>
 
-namespace plumbline::front_end {
+namespace plumbline::inline v0::front_end {
 
 // All branches meet in one node, the converter's input. Kirchhoff's current law there, no current into the converter:
 //
@@ -115,12 +116,12 @@ struct deviated {
 };
 
 /// Gain of the chain by its nominal values, and the voltage at code 0.
-[[nodiscard]] volts_per_code nominal_gain(const chain& c);
-[[nodiscard]] voltage nominal_offset(const chain& c);
-[[nodiscard]] resistance nominal_input_resistance(const chain& c);
+[[nodiscard]] PLUMBLINE_EXPORT volts_per_code nominal_gain(const chain& c);
+[[nodiscard]] PLUMBLINE_EXPORT voltage nominal_offset(const chain& c);
+[[nodiscard]] PLUMBLINE_EXPORT resistance nominal_input_resistance(const chain& c);
 
 /// Refuses a chain that cannot be one: resistors not positive, no shunt branch, bits outside 1 to 24, low not below high, negative limits.
 /// @throws bad_input  where names the part
-void expect_sound(const chain& c, const std::string& where);
+PLUMBLINE_EXPORT void expect_sound(const chain& c, const std::string& where);
 
-}  // namespace plumbline::front_end
+}  // namespace plumbline::inline v0::front_end

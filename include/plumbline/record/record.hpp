@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 /// Version of the record's form. Older ones are read, newer ones refused by name.
 inline constexpr int schema_version = 1;
@@ -64,6 +64,15 @@ struct model_identity {
 
 enum class kind { instrument, probe };
 
+/// What was found when the adjustment stored in the instrument was read back. Added later, outside of what a digest covers (canonical.hpp).
+struct stored_check {
+    std::string date;          ///< YYYY-MM-DD
+    std::string image_sha256;  ///< of the image that was read back, 64 hexadecimal digits
+    bool same = false;         ///< byte for byte the image of this record
+    std::string result;        ///< the same in words, with what differs
+    friend bool operator==(const stored_check&, const stored_check&) = default;
+};
+
 struct record {
     kind what = kind::instrument;
     std::string number;    ///< unique; also the name of its files: letters, digits, '-', '_', '.'
@@ -86,8 +95,9 @@ struct record {
     std::vector<uncertainty::correlation> correlations;
     std::vector<calibration::comparison> comparisons;
     std::vector<calibration::range_calibration> ranges;
+    std::vector<stored_check> stored{};  ///< oldest first
 
     friend bool operator==(const record&, const record&) = default;
 };
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

@@ -5,11 +5,12 @@
 // cannot say everything: names that point to another part of the record, dates in order, sums and bounds between fields, a temperature above
 // absolute zero, a key given twice, control characters, and the sizes (16 MiB a file, 64 KiB a text) are left to from_json.
 
+#include <plumbline/export.hpp>
 #include <string>
 
-namespace plumbline::record {
+namespace plumbline::inline v0::record {
 
 /// JSON Schema (draft 7) of a record, the same bytes each time, ending in a line feed.
-[[nodiscard]] std::string record_schema();
+[[nodiscard]] PLUMBLINE_EXPORT std::string record_schema();
 
-}  // namespace plumbline::record
+}  // namespace plumbline::inline v0::record

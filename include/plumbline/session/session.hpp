@@ -3,15 +3,15 @@
 
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/calibration/solve.hpp>
+#include <plumbline/export.hpp>
 #include <plumbline/record/record.hpp>
 #include <plumbline/units/quantities.hpp>
 
-#include <filesystem>
 #include <optional>
 #include <string>
 #include <vector>
 
-namespace plumbline::session {
+namespace plumbline::inline v0::session {
 
 /// Version of the form of session files. Older ones are read, newer ones refused by name.
 inline constexpr int schema_version = 1;
@@ -59,20 +59,21 @@ struct range {
 };
 
 struct session {
-    std::string file;              ///< as messages show it
-    std::filesystem::path folder;  ///< where the session file is
-    record::record header;         ///< device, people, dates, conditions, references; no results
+    std::string file;       ///< as messages show it
+    std::string folder;     ///< where the session file is
+    record::record header;  ///< device, people, dates, conditions, references; no results
     std::vector<comparison> comparisons;
     std::vector<range> ranges;  ///< a range that another is transferred from comes before it
 };
 
 /// Reads a session file (JSON; the form is described in README.md).
+/// @param file  its path, in the encoding of the system
 /// @throws bad_input  as record::from_json; also a capture outside the folder of the session file, a range or check given twice, no range
-[[nodiscard]] session read_session(const std::filesystem::path& file);
+[[nodiscard]] PLUMBLINE_EXPORT session read_session(const std::string& file);
 
 /// Reads the captures, solves every range, judges its check points. The same session and captures give the same record, bit for bit.
 /// @throws bad_input  a capture cannot be read, or its sample rate is more than 0.1 % from that of the mode
 /// @throws bad_step   the steps of a range cannot carry a calibration
-[[nodiscard]] record::record run(const session& s);
+[[nodiscard]] PLUMBLINE_EXPORT record::record run(const session& s);
 
-}  // namespace plumbline::session
+}  // namespace plumbline::inline v0::session

@@ -1,12 +1,13 @@
 #pragma once
 // The uncertainty budget of a result: a row per input.
 
+#include <plumbline/export.hpp>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
 #include <string>
 #include <vector>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 /// A row of a budget, in coherent units.
 struct budget_row {
@@ -46,9 +47,9 @@ struct budget {
 ///                      where they are all that counts. Where one bears on this result k is taken from t.
 /// @throws bad_input    a correlation names an input whose distribution is neither normal nor repeated, or lies outside [-1, 1]
 /// Source: JCGM 100:2008, eqs. (13) to (16), G.4.1.
-[[nodiscard]] budget make_budget(double value, const std::string& unit, std::span<const dependence> dependences,
-                                 double probability = default_coverage_probability,
-                                 std::span<const correlation> correlations = {});
+[[nodiscard]] PLUMBLINE_EXPORT budget make_budget(double value, const std::string& unit, std::span<const dependence> dependences,
+                                                  double probability = default_coverage_probability,
+                                                  std::span<const correlation> correlations = {});
 
 template <class Quantity>
 [[nodiscard]] budget make_budget(const uncertain<Quantity>& y, double probability = default_coverage_probability,
@@ -57,9 +58,10 @@ template <class Quantity>
 }
 
 /// The same with k by convolution of all terms, not only where t is visibly wrong (convolved_coverage). What a calibration states.
-[[nodiscard]] budget make_convolved_budget(double value, const std::string& unit, std::span<const dependence> dependences,
-                                           double probability = default_coverage_probability,
-                                           std::span<const correlation> correlations = {});
+[[nodiscard]] PLUMBLINE_EXPORT budget make_convolved_budget(double value, const std::string& unit,
+                                                            std::span<const dependence> dependences,
+                                                            double probability = default_coverage_probability,
+                                                            std::span<const correlation> correlations = {});
 
 template <class Quantity>
 [[nodiscard]] budget make_convolved_budget(const uncertain<Quantity>& y, double probability = default_coverage_probability,
@@ -72,4 +74,4 @@ template <class Quantity>
 [[nodiscard]] double covariance(std::span<const dependence> a, std::span<const dependence> b,
                                 std::span<const correlation> correlations = {});
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

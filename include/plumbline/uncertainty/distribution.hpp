@@ -2,10 +2,12 @@
 // What is known of an input besides its estimate.
 
 #include <limits>
+#include <plumbline/export.hpp>
+#include <plumbline/units/compiler.hpp>
 #include <string>
 #include <variant>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 inline constexpr double infinite = std::numeric_limits<double>::infinity();
 
@@ -71,7 +73,7 @@ struct coefficient_times_difference {
 
 using distribution = std::variant<normal, rectangular, triangular, repeated, coefficient_times_difference, trapezoidal, arcsine>;
 
-[[nodiscard]] double standard_uncertainty(const distribution& d);
-[[nodiscard]] double degrees_of_freedom(const distribution& d);
+[[nodiscard]] PLUMBLINE_EXPORT double standard_uncertainty(const distribution& d);
+[[nodiscard]] PLUMBLINE_EXPORT double degrees_of_freedom(const distribution& d);
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -3,16 +3,17 @@
 
 #include <cstdint>
 #include <exception>
-#include <functional>
 #include <optional>
 #include <plumbline/error.hpp>
+#include <plumbline/export.hpp>
 #include <plumbline/uncertainty/budget.hpp>
+#include <plumbline/uncertainty/function.hpp>
 #include <plumbline/uncertainty/trials.hpp>
 #include <string>
 #include <utility>
 #include <vector>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 /// Trials until the figures stand to so many digits (JCGM 101:2008, 7.9): blocks of max(100 / (1 - p), 10^4) trials, until mean, standard
 /// deviation and both ends of the interval each have twice their standard deviation of the mean over the blocks within the tolerance.
@@ -32,7 +33,7 @@ struct monte_carlo_settings {
     std::vector<correlation> correlations;              ///< stated ones, besides what inputs share; normal or joint t
     std::optional<adaptive_rule> adaptive;
     /// Called on the caller's thread, about a hundred times; false stops the run, which ends with `cancelled`.
-    std::function<bool(std::uint64_t done, std::uint64_t of)> progress;
+    function<bool(std::uint64_t done, std::uint64_t of)> progress;
 };
 
 struct coverage_interval {
@@ -65,7 +66,7 @@ struct sampled_output {
     friend bool operator==(const sampled_output&, const sampled_output&) = default;
 };
 
-struct monte_carlo_result {
+struct PLUMBLINE_EXPORT monte_carlo_result {
     std::uint64_t trials = 0;
     double probability = 0.0;
     std::vector<sampled_output> outputs;
@@ -80,7 +81,7 @@ struct monte_carlo_result {
 };
 
 /// A trial whose result is NaN or infinite, or whose model threw: the lowest such trial.
-class refused_trial : public bad_input {
+class PLUMBLINE_EXPORT refused_trial : public bad_input {
 public:
     refused_trial(std::uint64_t trial, std::vector<std::pair<std::string, double>> inputs, const std::string& found);
     [[nodiscard]] std::uint64_t trial() const noexcept { return trial_; }  ///< counted from 0
@@ -105,8 +106,8 @@ struct program_output {
 };
 
 /// Runs what was written down. @throws as monte_carlo
-[[nodiscard]] monte_carlo_result run(const trial_program& program, const std::vector<program_output>& outputs,
-                                     const monte_carlo_settings& settings);
+[[nodiscard]] PLUMBLINE_EXPORT monte_carlo_result run(const trial_program& program, const std::vector<program_output>& outputs,
+                                                      const monte_carlo_settings& settings);
 
 namespace detail {
 
@@ -165,6 +166,6 @@ template <class Model, class... Quantity>
 
 /// Instruction sets of this library's inner loops that this machine can run, the best last: "plain", "avx2", "avx512". The best is used,
 /// or the one that the environment variable PLUMBLINE_INSTRUCTION_SET names. The results are the same, to the last bit.
-[[nodiscard]] std::vector<std::string> instruction_sets();
+[[nodiscard]] PLUMBLINE_EXPORT std::vector<std::string> instruction_sets();
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

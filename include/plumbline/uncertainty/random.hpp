@@ -4,22 +4,26 @@
 #include <array>
 #include <cstddef>
 #include <cstdint>
+#include <plumbline/export.hpp>
+#include <plumbline/units/compiler.hpp>
 #include <span>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 /// Philox4x32 with 10 rounds: a counter and a key to four random words; the same whatever was asked before.
 /// Source: J. K. Salmon et al., Parallel random numbers: as easy as 1, 2, 3, SC11 (2011); known answers of Random123.
-[[nodiscard]] std::array<std::uint32_t, 4> philox4x32(std::array<std::uint32_t, 4> counter, std::array<std::uint32_t, 2> key);
+[[nodiscard]] PLUMBLINE_EXPORT std::array<std::uint32_t, 4> philox4x32(std::array<std::uint32_t, 4> counter,
+                                                                       std::array<std::uint32_t, 2> key);
 
 /// One step of xoshiro256++. Period 2^256 - 1; the state must not be all zero.
 /// Source: D. Blackman, S. Vigna, Scrambled linear pseudorandom number generators, ACM Trans. Math. Softw. 47 (2021) 36.
-[[nodiscard]] std::uint64_t xoshiro256pp(std::array<std::uint64_t, 4>& state);
+[[nodiscard]] PLUMBLINE_EXPORT std::uint64_t xoshiro256pp(std::array<std::uint64_t, 4>& state);
 
 /// The generators of a block of trials: eight xoshiro256++ side by side, trial i of the block drawn by number i % 8. Word w of generator l
 /// is half of philox4x32({block (low, high), l, w / 2}, {seed (low, high)}), so that a block's numbers depend on seed and block alone: any
 /// thread may draw any block.
 inline constexpr std::size_t generators_of_block = 8;
-[[nodiscard]] std::array<std::array<std::uint64_t, 4>, generators_of_block> generators(std::uint64_t seed, std::uint64_t block);
+[[nodiscard]] PLUMBLINE_EXPORT std::array<std::array<std::uint64_t, 4>, generators_of_block> generators(std::uint64_t seed,
+                                                                                                        std::uint64_t block);
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

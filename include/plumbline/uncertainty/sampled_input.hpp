@@ -6,7 +6,7 @@
 #include <variant>
 #include <vector>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 /// Rectangular within limits that are themselves known within +-limits_half_width (rectangular, both ends moving oppositely):
 /// u^2 = half_width^2 / 3 + limits_half_width^2 / 9. Source: JCGM 101:2008, 6.4.3.
@@ -45,4 +45,4 @@ struct sampled_input {
     friend bool operator==(const sampled_input&, const sampled_input&) = default;
 };
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

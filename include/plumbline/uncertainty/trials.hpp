@@ -7,8 +7,8 @@
 
 #include <array>
 #include <cstddef>
-#include <functional>
-#include <map>
+#include <plumbline/export.hpp>
+#include <plumbline/uncertainty/function.hpp>
 #include <plumbline/uncertainty/sampled_input.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
 #include <plumbline/units/quantities.hpp>
@@ -19,7 +19,7 @@
 #include <utility>
 #include <vector>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 inline constexpr std::size_t column_length = 256;  ///< trials in a column
 
@@ -31,10 +31,10 @@ struct column {
 };
 
 /// What was written down: which inputs to draw, which steps to take.
-class trial_program {
+class PLUMBLINE_EXPORT trial_program {
 public:
     /// Computes trials begin to end of its columns; column p starts at columns + p * column_length.
-    using step = std::function<void(double* columns, std::size_t begin, std::size_t end)>;
+    using step = function<void(double* columns, std::size_t begin, std::size_t end)>;
 
     struct drawn_input {
         sampled_input in;
@@ -63,7 +63,6 @@ public:
 
 private:
     std::vector<drawn_input> inputs_;
-    std::map<std::string, std::size_t> by_id_;
     std::vector<constant_column> constants_;
     std::vector<step> steps_;
     std::size_t columns_ = 0;
@@ -138,7 +137,7 @@ struct in_trials {
     [[nodiscard]] column<Quantity> linear(Quantity value, std::span<const sensitivity_to> by) const {
         column<Quantity> y = constant(value);
         for (const sensitivity_to& s : by) {
-            const shared_input& in = inputs.at(s.id);
+            const shared_input in = inputs.at(s.id);
             const column<ratio> number{program.add_input(in, in->unit.c_str())};  // its unit stands in the sensitivity
             y = apply([k = s.sensitivity, estimate = in->estimate](
                           const auto& sum, const auto& x) { return sum + Quantity::from_value(k * (x.value() - estimate)); },
@@ -190,4 +189,4 @@ private:
     }
 };
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

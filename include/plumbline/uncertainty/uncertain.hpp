@@ -2,6 +2,7 @@
 // A quantity with the inputs it depends on: the first-order evaluation of a model.
 
 #include <array>
+#include <plumbline/export.hpp>
 #include <plumbline/uncertainty/input.hpp>
 #include <plumbline/units/dual.hpp>
 #include <plumbline/units/quantities.hpp>
@@ -10,7 +11,7 @@
 #include <utility>
 #include <vector>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 /// How much a result moves with one input: the partial derivative, in the coherent unit of the result per coherent unit of the input.
 struct dependence {
@@ -20,11 +21,11 @@ struct dependence {
 
 /// Scales and adds: result[i] = sum over arguments of outer[a] * dependences[a][i], one entry per input id, ordered by id.
 /// Source: chain rule; a shared input's sensitivities add before they are squared (JCGM 100:2008, 5.2.2, r = +1 with itself).
-[[nodiscard]] std::vector<dependence> chain(std::span<const double> outer,
-                                            std::span<const std::vector<dependence>* const> arguments);
+[[nodiscard]] PLUMBLINE_EXPORT std::vector<dependence> chain(std::span<const double> outer,
+                                                             std::span<const std::vector<dependence>* const> arguments);
 
 /// Refuses an input whose unit is not the one expected. @throws bad_input
-void expect_unit(const input& in, const char* unit);
+PLUMBLINE_EXPORT void expect_unit(const input& in, const char* unit);
 
 /// An estimate with its sensitivities to the inputs below it. x - x is 0 with u = 0, because both sides share their inputs.
 template <class Quantity>
@@ -79,7 +80,7 @@ struct at_estimates {
     const input_set& inputs;
     template <class Quantity>
     [[nodiscard]] Quantity input(const std::string& id) const {
-        const shared_input& in = inputs.at(id);
+        const shared_input in = inputs.at(id);
         expect_unit(*in, unit_symbol<Quantity>);
         return Quantity::from_value(in->estimate);
     }
@@ -113,7 +114,7 @@ struct with_sensitivities {
     /// An input that belongs to this one evaluation and not to the set.
     template <class Quantity>
     [[nodiscard]] static uncertain<Quantity> given(uncertainty::input in) {
-        return from_input<Quantity>(std::make_shared<const uncertainty::input>(std::move(in)));
+        return from_input<Quantity>(shared_input(std::move(in)));
     }
     template <class Quantity>
     [[nodiscard]] static uncertain<Quantity> constant(Quantity q) {
@@ -132,4 +133,4 @@ struct with_sensitivities {
     }
 };
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

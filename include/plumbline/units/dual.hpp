@@ -13,7 +13,7 @@
 
 #include <plumbline/units/quantities.hpp>
 
-namespace plumbline {
+namespace plumbline::inline v0 {
 
 /// A quantity in Unit with its partial derivatives by N inputs.
 ///
@@ -291,7 +291,7 @@ dual<Unit, N> pow(const dual<Unit, N>& x, double exponent) {
     return {std::pow(v, exponent), x, exponent * std::pow(v, exponent - 1.0)};
 }
 
-}  // namespace plumbline
+}  // namespace plumbline::inline v0
 
 /// Boost's own hook: pow<2>(x) takes a dual as it takes a quantity.
 template <class Unit, std::size_t N, long P>

@@ -17,7 +17,7 @@
 
 #include <plumbline/units/unlike.hpp>
 
-namespace plumbline {
+namespace plumbline::inline v0 {
 
 /// A raw code has a dimension of its own: a dimensionless quantity would convert silently to and from double.
 struct code_dimension : boost::units::base_dimension<code_dimension, 1> {};
@@ -109,4 +109,4 @@ inline constexpr const char* unit_symbol<volts_per_code> = "V/code";
 template <>
 inline constexpr const char* unit_symbol<per_kelvin> = "1/K";
 
-}  // namespace plumbline
+}  // namespace plumbline::inline v0

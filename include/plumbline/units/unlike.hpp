@@ -5,6 +5,8 @@
 // The price: `requires { volts + codes; }` says yes. They stand in this namespace, not in Boost's: argument-dependent lookup finds
 // them through the base unit of the code, which every unit of unit_system names, and code that uses plain SI is left alone.
 
+#include <plumbline/units/compiler.hpp>
+
 #include <boost/units/physical_dimensions/electric_potential.hpp>
 #include <boost/units/quantity.hpp>
 #include <boost/units/unit.hpp>
@@ -12,7 +14,7 @@
 #include <concepts>
 #include <type_traits>
 
-namespace plumbline {
+namespace plumbline::inline v0 {
 
 struct code_dimension;  // units/quantities.hpp
 
@@ -162,4 +164,4 @@ constexpr std::partial_ordering operator<=>(const boost::units::quantity<A, X>&,
     return std::partial_ordering::unordered;
 }
 
-}  // namespace plumbline
+}  // namespace plumbline::inline v0

@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <limits>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 cell_counter::cell_counter(double low, double high, std::size_t cells)
     : cells_{low, high, std::vector<std::uint64_t>(cells, 0)},
@@ -70,4 +70,4 @@ void collecting_sink::take(std::span<const double* const> y, std::uint64_t, std:
     moments_.take(kernels_, y, count);
 }
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

@@ -5,7 +5,7 @@
 #include "runner.hpp"
 #include "tails.hpp"
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 /// Counts values into a histogram.
 class cell_counter {
@@ -97,4 +97,4 @@ private:
     block_moments moments_;
 };
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

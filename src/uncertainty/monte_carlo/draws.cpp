@@ -3,9 +3,10 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <plumbline/error.hpp>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 namespace {
 
@@ -224,6 +225,7 @@ void draw_plan::add_joint(const std::vector<const trial_program::drawn_input*>& 
         double u;
     };
     std::vector<member> members;
+    members.reserve(group.size());
     for (const auto* in : group) {
         members.push_back({in->place, in->in.estimate, standard_uncertainty(std::get<distribution>(in->in.spread))});
     }
@@ -279,4 +281,4 @@ std::vector<double> cholesky(std::vector<double> matrix, std::size_t n, const st
     return factor;
 }
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

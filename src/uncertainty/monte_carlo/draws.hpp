@@ -8,7 +8,7 @@
 #include <plumbline/uncertainty/trials.hpp>
 #include <vector>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 /// What fills a program's input columns, in an order that depends on the program alone.
 class draw_plan {
@@ -38,4 +38,4 @@ private:
 /// @throws bad_input  no such matrix: the coefficients contradict each other. `where` names them
 [[nodiscard]] std::vector<double> cholesky(std::vector<double> matrix, std::size_t n, const std::string& where);
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

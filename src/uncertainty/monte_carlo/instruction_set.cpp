@@ -4,7 +4,7 @@
 #include <plumbline/error.hpp>
 #include <plumbline/uncertainty/monte_carlo.hpp>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
@@ -42,4 +42,4 @@ std::vector<std::string> instruction_sets() {
     return names;
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -3,9 +3,9 @@
 
 #include "kernels.hpp"
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 /// The best that this machine can run, or the one named by PLUMBLINE_INSTRUCTION_SET. @throws bad_input  it names none, or one too high
 [[nodiscard]] const kernels& chosen_kernels();
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

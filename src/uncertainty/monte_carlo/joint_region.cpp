@@ -7,7 +7,7 @@
 #include <cmath>
 #include <plumbline/error.hpp>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 region_factors normal_region(std::size_t results, double probability) {
     if (results == 0 || !(probability > 0.0 && probability < 1.0)) {
@@ -80,4 +80,4 @@ region_factors region_by_trials(const trial_program& program, const std::vector<
     return {distances.outputs[0].symmetric.high, distances.outputs[1].symmetric.high};
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -7,7 +7,7 @@
 #include <cstddef>
 #include <cstdint>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 inline constexpr std::size_t kernel_column = 256;  ///< trials in a column
 inline constexpr std::size_t kernel_lanes = 8;     ///< generators side by side; trial i of a column belongs to lane i % 8
@@ -49,4 +49,4 @@ extern const kernels avx2_kernels;
 extern const kernels avx512_kernels;
 #endif
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

@@ -4,12 +4,12 @@
 
 #include <immintrin.h>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 namespace {
 
-constexpr unsigned width = 4;
-constexpr unsigned together = 2;
+constexpr std::size_t width = 4;
+constexpr std::size_t together = 2;
 #include "kernel_types.inc"
 
 INLINE vd root(vd x) { return _mm256_sqrt_pd(x); }
@@ -22,7 +22,7 @@ struct compression {
 constexpr compression compressions() {
     compression all{};
     for (int flags = 0; flags < 16; ++flags) {
-        int kept = 0;
+        std::size_t kept = 0;
         for (int i = 0; i < 4; ++i) {
             if ((flags >> i & 1) == 0) continue;
             all.halves[flags][2 * kept] = 2 * i;
@@ -54,4 +54,4 @@ INLINE std::size_t append_if_at_least(vd v, double limit, double* out) {
 const kernels avx2_kernels = {"avx2", rectangular,     two_rectangles, curvilinear_trapezoid, arcsine, normal, student_t, bits,
                               sum,    sum_of_products, keep_tails};
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

@@ -4,12 +4,12 @@
 
 #include <immintrin.h>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 namespace {
 
-constexpr unsigned width = 8;
-constexpr unsigned together = 1;
+constexpr std::size_t width = 8;
+constexpr std::size_t together = 1;
 #include "kernel_types.inc"
 
 // All lanes by their mask: g++ 12 warns of the unmasked form, whose header reads an uninitialised vector.
@@ -34,4 +34,4 @@ const kernels avx512_kernels = {"avx512", rectangular,     two_rectangles, curvi
                                 arcsine,  normal,          student_t,      bits,
                                 sum,      sum_of_products, keep_tails};
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

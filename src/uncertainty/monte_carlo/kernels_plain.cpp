@@ -6,12 +6,12 @@
 #include <emmintrin.h>
 #endif
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 namespace {
 
-constexpr unsigned width = 2;
-constexpr unsigned together = 2;
+constexpr std::size_t width = 2;
+constexpr std::size_t together = 2;
 #include "kernel_types.inc"
 
 inline vd root(vd x) {
@@ -47,4 +47,4 @@ inline std::size_t append_if_at_least(vd v, double limit, double* out) {
 const kernels plain_kernels = {"plain", rectangular,     two_rectangles, curvilinear_trapezoid, arcsine, normal, student_t, bits,
                                sum,     sum_of_products, keep_tails};
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

@@ -1,6 +1,6 @@
 #include "moments.hpp"
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 void moments::add(const moments& other) {
     const double all = count + other.count;
@@ -41,4 +41,4 @@ void moments::of_column(const kernels& k, std::span<const double* const> y, std:
     }
 }
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

@@ -6,7 +6,7 @@
 #include <span>
 #include <vector>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 /// Of some trials: how many, the means, and the sums of products about the means.
 struct moments {
@@ -27,4 +27,4 @@ struct moments {
     }
 };
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

@@ -8,7 +8,7 @@
 #include <plumbline/uncertainty/numerical_tolerance.hpp>
 #include <thread>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace mc = monte_carlo_detail;
 
@@ -83,6 +83,7 @@ template <class Sink>
 void run_into(const mc::runner& runner, const mc::block_range& range, std::vector<std::unique_ptr<Sink>>& sinks,
               std::uint64_t done) {
     std::vector<mc::sink*> all;
+    all.reserve(sinks.size());
     for (const auto& s : sinks) all.push_back(s.get());
     runner.run(range, all, done);
 }
@@ -136,6 +137,7 @@ std::vector<mc::output_record> empty_like(const std::vector<mc::output_record>& 
         empty[i].limits = records[i].limits;
         const auto fresh = [](const std::vector<mc::cell_counter>& from) {
             std::vector<mc::cell_counter> to;
+            to.reserve(from.size());
             for (const mc::cell_counter& c : from) to.emplace_back(c.cells().low, c.cells().high, c.cells().counts.size());
             return to;
         };
@@ -338,4 +340,4 @@ monte_carlo_result run(const trial_program& program, const std::vector<program_o
     return collected(runner, range, s.trials, program, outputs, s, usual_margin);
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -7,7 +7,7 @@
 #include <cmath>
 #include <plumbline/error.hpp>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
@@ -65,4 +65,4 @@ validation validate(const budget& first_order, const monte_carlo_result& by_tria
     return v;
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

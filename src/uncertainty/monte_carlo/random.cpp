@@ -2,7 +2,7 @@
 
 #include <bit>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
@@ -40,11 +40,11 @@ std::array<std::array<std::uint64_t, 4>, generators_of_block> generators(std::ui
     for (std::uint32_t lane = 0; lane < generators_of_block; ++lane) {
         for (std::uint32_t half = 0; half < 2; ++half) {
             const auto words = philox4x32({low(block), high(block), lane, half}, {low(seed), high(seed)});
-            all[lane][2 * half] = words[0] | std::uint64_t{words[1]} << 32;
-            all[lane][2 * half + 1] = words[2] | std::uint64_t{words[3]} << 32;
+            all[lane][std::size_t{2} * half] = words[0] | std::uint64_t{words[1]} << 32;
+            all[lane][std::size_t{2} * half + 1] = words[2] | std::uint64_t{words[3]} << 32;
         }
     }
     return all;
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

@@ -13,7 +13,7 @@
 #include <plumbline/uncertainty/random.hpp>
 #include <thread>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 static_assert(kernel_column == column_length && kernel_lanes == generators_of_block);
 
@@ -186,4 +186,4 @@ void runner::refuse(workspace& w, std::uint64_t trial, std::size_t column_trial,
     throw refused_trial(trial, std::move(inputs), found);
 }
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

@@ -9,7 +9,7 @@
 #include <plumbline/uncertainty/monte_carlo.hpp>
 #include <span>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 inline constexpr std::uint64_t block_length = 4096;  ///< trials by one seeding of the generators
 
@@ -73,4 +73,4 @@ private:
     draw_plan plan_;
 };
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

@@ -4,7 +4,7 @@
 #include <cmath>
 #include <limits>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 namespace {
 
@@ -54,7 +54,7 @@ public:
             if (wanted_[cell]) sorted_[static_cast<std::size_t>(next[cell]++)] = v;
         });
         for (std::size_t c = 0; c < cells; ++c) {
-            if (wanted_[c]) std::sort(&sorted_[0] + position_[c], &sorted_[0] + next[c]);
+            if (wanted_[c]) std::sort(sorted_.data() + position_[c], sorted_.data() + next[c]);
         }
     }
     /// Value of a rank, from 0, in a cell that was sorted; of the highest, the value itself and not the negated one.
@@ -129,7 +129,7 @@ void kept_values::take_over(kept_values& other) {
 coverage_ranks ranks_of(std::uint64_t trials, double probability) {
     const double m = static_cast<double>(trials);
     // int(pM + 1/2) is pM where that is whole, and is not misled where it is whole but for rounding.
-    const auto q = std::clamp<std::uint64_t>(static_cast<std::uint64_t>(probability * m + 0.5), 1, trials - 1);
+    const auto q = std::clamp<std::uint64_t>(static_cast<std::uint64_t>(std::llround(probability * m)), 1, trials - 1);
     return {q, std::max<std::uint64_t>(1, (trials - q + 1) / 2)};
 }
 
@@ -233,4 +233,4 @@ tail_limits limits_from(std::vector<double> pilot, std::uint64_t trials, double 
     return {low, *(pilot.end() - 1 - at)};
 }
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

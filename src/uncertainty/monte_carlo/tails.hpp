@@ -9,7 +9,7 @@
 #include <span>
 #include <vector>
 
-namespace plumbline::uncertainty::monte_carlo_detail {
+namespace plumbline::inline v0::uncertainty::monte_carlo_detail {
 
 /// Values in pieces: growing copies nothing and takes no more than is used.
 class kept_values {
@@ -68,4 +68,4 @@ struct tail_limits {
 /// `margin` standard deviations from what is typical.
 [[nodiscard]] tail_limits limits_from(std::vector<double> pilot, std::uint64_t trials, double probability, double margin);
 
-}  // namespace plumbline::uncertainty::monte_carlo_detail
+}  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail

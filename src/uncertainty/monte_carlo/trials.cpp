@@ -5,7 +5,7 @@
 #include <cmath>
 #include <plumbline/error.hpp>
 
-namespace plumbline::uncertainty {
+namespace plumbline::inline v0::uncertainty {
 
 namespace {
 
@@ -34,9 +34,10 @@ std::size_t trial_program::add_input(const sampled_input& in, const char* unit) 
     if (unit != nullptr && in.unit != unit) {
         throw bad_input("input " + in.id, "unit " + in.unit, std::string("unit ") + unit, "use the record as it was written");
     }
-    if (const auto known = by_id_.find(in.id); known != by_id_.end()) {
-        const drawn_input& there = inputs_[known->second];
-        if (there.in == in) return there.place;
+    const auto known =
+        std::find_if(inputs_.begin(), inputs_.end(), [&](const drawn_input& there) { return there.in.id == in.id; });
+    if (known != inputs_.end()) {
+        if (known->in == in) return known->place;
         throw bad_input("input " + in.id, "two inputs of this id that differ", "one input for each id",
                         "give each source of error its own identity, and one source the same figures everywhere");
     }
@@ -45,7 +46,6 @@ std::size_t trial_program::add_input(const sampled_input& in, const char* unit) 
     if (!fault.empty()) {
         throw bad_input("input " + in.id, fault, "figures that are finite and not negative", "correct the figures of this input");
     }
-    by_id_.emplace(in.id, inputs_.size());
     inputs_.push_back({in, columns_});
     return columns_++;
 }
@@ -68,4 +68,4 @@ const double* trial_program::constant_at(std::size_t place) const {
     return found != constants_.end() && found->place == place ? &found->value : nullptr;
 }
 
-}  // namespace plumbline::uncertainty
+}  // namespace plumbline::inline v0::uncertainty

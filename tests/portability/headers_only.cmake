@@ -1,0 +1,13 @@
+# Stands in for the packages that src/ needs: headers alone, in HEADERS. Enough to compile for a system whose libraries are not here.
+macro(plumbline_provide method name)
+  if("${name}" MATCHES "^(Boost|fmt|nlohmann_json|Sodium|Mustache)$")
+    foreach(target IN ITEMS Boost::headers fmt::fmt nlohmann_json::nlohmann_json Sodium::sodium Mustache::mustache)
+      if(NOT TARGET ${target})
+        add_library(${target} INTERFACE IMPORTED)
+        target_include_directories(${target} INTERFACE "${HEADERS}")
+      endif()
+    endforeach()
+    set(${name}_FOUND ON)
+  endif()
+endmacro()
+cmake_language(SET_DEPENDENCY_PROVIDER plumbline_provide SUPPORTED_METHODS FIND_PACKAGE)

@@ -1,0 +1,50 @@
+#pragma once
+// Whether two sessions say the same, wherever their files are. The library compares records only.
+
+#include <algorithm>
+#include <plumbline/session/session.hpp>
+
+namespace fixture {
+
+inline bool same(const plumbline::session::capture_source& a, const plumbline::session::capture_source& b) {
+    return a.file == b.file && a.column == b.column && a.sample_rate == b.sample_rate;
+}
+
+inline bool same(const plumbline::session::transfer& a, const plumbline::session::transfer& b) {
+    return a.channel == b.channel && a.range == b.range && same(a.capture, b.capture);
+}
+
+inline bool same(const plumbline::session::step& a, const plumbline::session::step& b) {
+    return a.source == b.source && same(a.capture, b.capture) && a.by_range.has_value() == b.by_range.has_value() &&
+           (!a.by_range || same(*a.by_range, *b.by_range));
+}
+
+inline bool same(const plumbline::session::check& a, const plumbline::session::check& b) {
+    return a.name == b.name && a.as_found == b.as_found && same(a.step, b.step);
+}
+
+inline bool same(const plumbline::session::comparison& a, const plumbline::session::comparison& b) {
+    return a.name == b.name && a.first == b.first && a.second == b.second;
+}
+
+inline bool same(const plumbline::calibration::range_setup& a, const plumbline::calibration::range_setup& b) {
+    return a.channel == b.channel && a.range == b.range && a.mode == b.mode && a.chain == b.chain && a.ambient == b.ambient &&
+           a.temperature_half_width == b.temperature_half_width && a.limit == b.limit && a.before == b.before &&
+           a.in_use == b.in_use && a.begun == b.begun && a.ended == b.ended;
+}
+
+inline bool same(const plumbline::session::range& a, const plumbline::session::range& b) {
+    const auto same_check = [](const auto& x, const auto& y) { return same(x, y); };
+    return same(a.setup, b.setup) && same(a.zero, b.zero) && same(a.reference, b.reference) &&
+           a.negative.has_value() == b.negative.has_value() && (!a.negative || same(*a.negative, *b.negative)) &&
+           std::equal(a.checks.begin(), a.checks.end(), b.checks.begin(), b.checks.end(), same_check);
+}
+
+inline bool same(const plumbline::session::session& a, const plumbline::session::session& b) {
+    const auto same_part = [](const auto& x, const auto& y) { return same(x, y); };
+    return a.header == b.header &&
+           std::equal(a.comparisons.begin(), a.comparisons.end(), b.comparisons.begin(), b.comparisons.end(), same_part) &&
+           std::equal(a.ranges.begin(), a.ranges.end(), b.ranges.begin(), b.ranges.end(), same_part);
+}
+
+}  // namespace fixture
