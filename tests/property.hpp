@@ -7,6 +7,8 @@
 #include <string>
 #include <utility>
 
+#include "sanitized.hpp"
+
 namespace property {
 
 /// RapidCheck takes its seed from the clock unless the environment has one, and looks there once, at the first check of the program. So a
@@ -20,7 +22,7 @@ inline const bool seeded = ::setenv("RC_PARAMS", "seed=20250314", 0) == 0;
 template <class Testable>
 [[nodiscard]] bool holds(const std::string& name, Testable&& testable, int percent = 100) {
     rc::detail::TestParams params = rc::detail::configuration().testParams;
-    params.maxSuccess = params.maxSuccess * percent / 100;
+    params.maxSuccess = sanitized::repetitions(params.maxSuccess * percent / 100);
     rc::detail::TestMetadata metadata;
     metadata.id = metadata.description = name;
     const rc::detail::TestResult result = rc::detail::checkTestable(std::forward<Testable>(testable), metadata, params);

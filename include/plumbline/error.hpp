@@ -4,14 +4,20 @@
 #include <plumbline/export.hpp>
 #include <stdexcept>
 #include <string>
+#include <string_view>
 
 namespace plumbline::inline v0 {
 
-/// Base of every exception this library throws on purpose. what() reads "where: found, expected ...; remedy".
+/// A text as it may stand on a terminal: what would act there instead of showing (controls, line feeds among them, marks and overrides of
+/// direction, separators of lines) as \uXXXX.
+[[nodiscard]] PLUMBLINE_EXPORT std::string in_one_line(std::string_view text);
+
+/// Base of every exception this library throws on purpose. what() reads "where: found, expected ...; remedy", in one
+/// line whatever the names in it.
 class PLUMBLINE_EXPORT error : public std::runtime_error {
 public:
     error(const std::string& where, const std::string& found, const std::string& expected, const std::string& remedy)
-        : std::runtime_error(where + ": " + found + ", expected " + expected + "; " + remedy) {}
+        : std::runtime_error(in_one_line(where + ": " + found + ", expected " + expected + "; " + remedy)) {}
 };
 
 /// A file or an argument that cannot be read as what it should be: where names the file and the line or JSON path.

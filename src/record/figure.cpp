@@ -7,6 +7,7 @@
 #include <charconv>
 #include <cmath>
 #include <cstddef>
+#include <plumbline/error.hpp>
 #include <utility>
 
 namespace plumbline::inline v0::record {
@@ -54,36 +55,6 @@ decimal leading_decimal(std::string_view text) {
         }
     }
     return d;
-}
-
-/// A character beyond ASCII that acts on a terminal instead of showing there: C1 controls, marks and overrides of direction, separators of
-/// lines. bytes is 0 where the text begins with none.
-struct acting {
-    unsigned code_point = 0;
-    std::size_t bytes = 0;
-};
-
-acting acting_at(std::string_view text) {
-    const auto byte = [&](std::size_t i) { return i < text.size() ? static_cast<unsigned char>(text[i]) : 0U; };
-    if (byte(0) == 0xc2 && byte(1) >= 0x80 && byte(1) <= 0x9f) return {byte(1), 2};
-    if (byte(0) == 0xd8 && byte(1) == 0x9c) return {0x61c, 2};
-    if (byte(0) != 0xe2 || (byte(1) & 0xc0U) != 0x80U || (byte(2) & 0xc0U) != 0x80U) return {};
-    const unsigned c = 0x2000U | ((byte(1) & 0x3fU) << 6U) | (byte(2) & 0x3fU);
-    const bool acts = c == 0x200e || c == 0x200f || (c >= 0x2028 && c <= 0x202e) || (c >= 0x2066 && c <= 0x2069);
-    return acts ? acting{c, 3} : acting{};
-}
-
-/// The beginning of a text as a terminal shows it: one byte, or a character that would act there as an escape.
-struct piece {
-    std::string shown;
-    std::size_t bytes = 1;
-};
-
-piece first_of(std::string_view text) {
-    const auto byte = static_cast<unsigned char>(text.front());
-    if (byte < 0x20 || byte == 0x7f) return {fmt::format("\\u{:04x}", byte), 1};
-    if (const acting a = acting_at(text); a.bytes > 0) return {fmt::format("\\u{:04x}", a.code_point), a.bytes};
-    return {std::string(1, text.front()), 1};
 }
 
 void replace_all(std::string& text, std::string_view from, std::string_view to) {
@@ -184,28 +155,19 @@ std::string describe_figure(std::string_view unit, demand d) {
     return fmt::format("{}{} such as \"{}\"", known->kind, above, known->text);
 }
 
-std::string escaped(std::string_view text) {
-    std::string out;
-    while (!text.empty()) {
-        const piece next = first_of(text);
-        out += next.shown;
-        text.remove_prefix(next.bytes);
-    }
-    return out;
-}
-
 std::string shown(std::string_view text) {
-    std::string out = "\"";
+    std::string quoted = "\"";
     std::size_t characters = 0;
-    while (!text.empty()) {
-        const bool begins_character = (static_cast<unsigned char>(text.front()) & 0xc0U) != 0x80U;
-        if (begins_character && characters++ == longest_quote) return out + "...\"";
-        if (text.front() == '"' || text.front() == '\\') out += '\\';
-        const piece next = first_of(text);
-        out += next.shown;
-        text.remove_prefix(next.bytes);
+    for (const char c : text) {
+        const bool begins_character = (static_cast<unsigned char>(c) & 0xc0U) != 0x80U;
+        if (begins_character && characters++ == longest_quote) {
+            quoted += "...";
+            break;
+        }
+        if (c == '"' || c == '\\') quoted += '\\';
+        quoted += c;
     }
-    return out + '"';
+    return in_one_line(quoted + '"');
 }
 
 }  // namespace plumbline::inline v0::record

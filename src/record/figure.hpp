@@ -29,10 +29,6 @@ enum class demand { any, not_negative, above_zero };
 /// What messages say was expected: "a voltage above 0 such as "4.096 V"".
 [[nodiscard]] std::string describe_figure(std::string_view unit, demand d);
 
-/// Text from a file as a terminal shows it on one line: what would act there instead (control characters, line feeds, marks of direction) as
-/// escapes.
-[[nodiscard]] std::string escaped(std::string_view text);
-
 /// The same as messages quote it: in quotation marks, at most 40 characters.
 [[nodiscard]] std::string shown(std::string_view text);
 

@@ -36,10 +36,10 @@ std::string pointer_token(const std::string& key) {
         }
     }
     constexpr std::size_t longest_token = 100;
-    if (token.size() <= longest_token) return escaped(token);
+    if (token.size() <= longest_token) return std::string(token);
     std::size_t end = longest_token;
     while ((static_cast<unsigned char>(token[end]) & 0xc0U) == 0x80U) --end;
-    return escaped(token.substr(0, end)) + "...";
+    return std::string(token.substr(0, end)) + "...";
 }
 
 std::string place(const std::string& file, const std::string& pointer) { return pointer.empty() ? file : file + ": " + pointer; }

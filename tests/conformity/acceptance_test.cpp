@@ -1,4 +1,4 @@
-#include "message.hpp"
+#include "../message.hpp"
 
 #include <plumbline/conformity/acceptance.hpp>
 
@@ -12,6 +12,7 @@ namespace acceptance_test {
 
 using namespace plumbline;
 using namespace plumbline::conformity;
+using refused::message;
 
 namespace {
 

@@ -1,4 +1,4 @@
-#include "message.hpp"
+#include "../message.hpp"
 
 #include <plumbline/conformity/capability.hpp>
 
@@ -11,6 +11,7 @@ namespace capability_test {
 
 using namespace plumbline;
 using namespace plumbline::conformity;
+using refused::message;
 
 TEST_CASE("the ratio of 0.1 V either side to U = 0.025 V is 4, also for unequal limits of that width") {
     CHECK(test_uncertainty_ratio(tolerance<voltage>::within(0.125 * volt), 0.03125 * volt) == 4.0);

@@ -1,4 +1,4 @@
-#include "message.hpp"
+#include "../message.hpp"
 
 #include <plumbline/conformity/conformance.hpp>
 
@@ -13,6 +13,7 @@ namespace conformance_test {
 
 using namespace plumbline;
 using namespace plumbline::conformity;
+using refused::message;
 
 namespace {
 

@@ -1,4 +1,4 @@
-#include "message.hpp"
+#include "../message.hpp"
 
 #include <plumbline/conformity/decision.hpp>
 
@@ -13,6 +13,7 @@ namespace decision_test {
 
 using namespace plumbline;
 using namespace plumbline::conformity;
+using refused::message;
 
 namespace {
 

@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "../sanitized.hpp"
 #include "example_image_record.hpp"
 
 #include <algorithm>
@@ -106,7 +107,7 @@ TEST_CASE("on every code in range the instrument shows the record's voltage with
     const auto largest_difference = [](const record::record& r, std::size_t i, const image::made_image& made) {
         const embedded::correction& line = made.what.ranges[i].line;
         double largest = 0.0;
-        for (int c = line.first_code; c <= line.last_code; ++c) {
+        for (int c = line.first_code; c <= line.last_code; c += static_cast<int>(sanitized::one_in)) {
             const auto at = calibration::at_calibration(r.ranges[i]);
             const voltage v = calibration::reading(r.inputs, r.references, r.ranges[i], c * code, at).value;
             const double shown = embedded::correct(line, static_cast<std::uint16_t>(c)) * 1e-6;
@@ -164,7 +165,7 @@ TEST_CASE("over the whole range the instrument's plus-or-minus is never below U 
         const embedded::range& range = shipped_image().what.ranges[i];
         CAPTURE(s.name);
         double excess = 0.0;
-        for (int c = range.line.first_code; c <= range.line.last_code; c += 53) {
+        for (int c = range.line.first_code; c <= range.line.last_code; c += 53 * static_cast<int>(sanitized::one_in)) {
             CAPTURE(c);
             const std::int32_t v = embedded::correct(range.line, static_cast<std::uint16_t>(c));
             for (const far_from_calibration& at : states) {
@@ -182,7 +183,7 @@ TEST_CASE("over the whole range the instrument's plus-or-minus is never below U 
 TEST_CASE("on every code the plus-or-minus of one sample covers twice the standard uncertainty at calibration") {
     for (std::size_t i = 0; i < 4; ++i) {
         const embedded::range& range = shipped_image().what.ranges[i];
-        for (int c = range.line.first_code; c <= range.line.last_code; ++c) {
+        for (int c = range.line.first_code; c <= range.line.last_code; c += static_cast<int>(sanitized::one_in)) {
             const auto y =
                 image::instrument_reading(shipped(), shipped().ranges[i], range.line, *shipped().ranges[i].in_use, c * code, {});
             const double u = std::sqrt(uncertainty::covariance(y.dependences, y.dependences));
@@ -196,7 +197,7 @@ TEST_CASE("without thermometer and clock the plus-or-minus covers the budget in 
     const calibration::use_conditions& use = *shipped().ranges[0].in_use;
     const embedded::range& range = shipped_image().what.ranges[0];
     const embedded::validity& holds = shipped_image().what.whose.holds;
-    for (int c = range.line.first_code; c <= range.line.last_code; c += 200) {
+    for (int c = range.line.first_code; c <= range.line.last_code; c += 200 * static_cast<int>(sanitized::one_in)) {
         embedded::samples of;
         of.add(range.line, static_cast<std::uint16_t>(c));
         const embedded::reading read =
@@ -253,7 +254,7 @@ TEST_CASE("the bound of the fixed-point arithmetic holds for any line, single co
     std::mt19937_64 random(7);
     std::uniform_real_distribution<double> unit(-1.0, 1.0);
     double closest = 0.0;
-    for (int i = 0; i < 20000; ++i) {
+    for (int i = 0; i < sanitized::repetitions(20000); ++i) {
         const double gain = 30000.0 * unit(random);
         const double offset = 2e7 * unit(random);
         const embedded::correction line =
@@ -278,7 +279,7 @@ TEST_CASE("the bound of the fixed-point arithmetic holds for any line, single co
 TEST_CASE("random records come back from their images within quantisation") {
     std::mt19937_64 random(11);
     std::uniform_real_distribution<double> unit(0.0, 1.0);
-    for (int i = 0; i < 12; ++i) {
+    for (int i = 0; i < sanitized::repetitions(12); ++i) {
         CAPTURE(i);
         record::record r = one_line();
         r.inputs = {};

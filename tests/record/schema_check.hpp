@@ -1,6 +1,8 @@
 #pragma once
 // A JSON Schema at work, and documents broken in every single place.
 
+#include "../sanitized.hpp"
+
 #include <fstream>
 #include <functional>
 #include <iterator>
@@ -91,7 +93,9 @@ using reader = std::function<bool(const json&)>;
 /// Each key removed in turn.
 inline judgement without_each_key(const json& good, schema& s, const reader& reads) {
     judgement all;
+    sanitized::choice looked_at;
     for (const pointer& at : places_of(good)) {
+        if (!looked_at()) continue;
         if (at.empty() || !good[at.parent_pointer()].is_object()) continue;
         json j = good;
         j[at.parent_pointer()].erase(at.back());
@@ -103,8 +107,9 @@ inline judgement without_each_key(const json& good, schema& s, const reader& rea
 /// Each of these keys added to each object that has it not.
 inline judgement with_one_key_more(const std::map<std::string, json>& keys, const json& good, schema& s, const reader& reads) {
     judgement all;
+    sanitized::choice looked_at;
     for (const pointer& at : places_of(good)) {
-        if (!good[at].is_object()) continue;
+        if (!looked_at() || !good[at].is_object()) continue;
         for (const auto& [key, value] : keys) {
             if (good[at].contains(key)) continue;
             json j = good;
@@ -118,7 +123,9 @@ inline judgement with_one_key_more(const std::map<std::string, json>& keys, cons
 /// Each value replaced by each of others.
 inline judgement with_each_value_as(const std::vector<json>& others, const json& good, schema& s, const reader& reads) {
     judgement all;
+    sanitized::choice looked_at;
     for (const pointer& at : places_of(good)) {
+        if (!looked_at()) continue;
         for (const json& other : others) {
             json j = good;
             j[at] = other;

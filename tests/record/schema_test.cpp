@@ -1,5 +1,6 @@
 #include <doctest/doctest.h>
 
+#include "../sanitized.hpp"
 #include "schema_check.hpp"
 
 #include "../../src/record/figure.hpp"
@@ -194,8 +195,8 @@ TEST_CASE("without any one key, schema and reader agree, but for what other part
     const schema_check::judgement all = schema_check::without_each_key(good(), schema(), reads);
     CHECK(schema_check::lines(all.schema_alone) == "");
     CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(all.reader_alone)) == "");
-    CHECK(all.read > 0);
-    CHECK(all.refused > 200);
+    CHECK((sanitized::build || all.read > 0));
+    CHECK(all.refused > sanitized::repetitions(200) / 2);
 }
 
 TEST_CASE("with any one key more, schema and reader agree") {
@@ -212,7 +213,7 @@ TEST_CASE("with any one key more, schema and reader agree") {
     const schema_check::judgement all = schema_check::with_one_key_more(keys, j, schema(), reads);
     CHECK(schema_check::lines(all.schema_alone) == "");
     CHECK(schema_check::lines(all.reader_alone) == "");
-    CHECK(all.refused > 200);
+    CHECK(all.refused > sanitized::repetitions(200) / 2);
 }
 
 TEST_CASE(
@@ -222,8 +223,8 @@ TEST_CASE(
     const schema_check::judgement all = schema_check::with_each_value_as(others, good(), schema(), reads);
     CHECK(schema_check::lines(all.schema_alone) == "");
     CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(all.reader_alone)) == "");
-    CHECK(all.read > 200);
-    CHECK(all.refused > 2000);
+    CHECK(all.read > sanitized::repetitions(200) / 2);
+    CHECK(all.refused > sanitized::repetitions(2000) / 2);
 }
 
 TEST_CASE("the pattern of a figure matches the texts that the reader reads, and no others but those beyond double") {
@@ -239,10 +240,12 @@ TEST_CASE("the pattern of a figure matches the texts that the reader reads, and 
         "V^2",      "mV^2",      "degC",        "\xc2\xb0\x43", "V/K",          "uV/K",   "ppm/K/K", "1/K/K", "code/K", "codes/K",
         "V/code/K", "V/codes/K", "k\xce\xa9/K", "V^2/code",     "V^2/LSB",      "m",      "V ",      "v",     "VV"};
     int matched = 0;
+    sanitized::choice looked_at;
     for (const std::string& unit : units) {
         for (const demand d : {demand::any, demand::not_negative, demand::above_zero}) {
             const std::regex pattern(plumbline::record::figure_pattern(unit, d));
             for (const std::string& number : numbers) {
+                if (!looked_at()) continue;
                 for (const std::string& spelling : written) {
                     for (const char* space : {"", " ", "  ", "\t"}) {
                         const std::string text = number + space + spelling;
@@ -260,7 +263,7 @@ TEST_CASE("the pattern of a figure matches the texts that the reader reads, and 
             }
         }
     }
-    CHECK(matched > 1000);
+    CHECK(matched > sanitized::repetitions(1000) / 2);
     CHECK(std::regex_search("1e999 V", std::regex(plumbline::record::figure_pattern("V", demand::any))));
     CHECK_FALSE(plumbline::record::read_figure("1e999 V", "V"));
 }

