@@ -127,9 +127,11 @@ int main(int count, char** arguments) {
                                             })
             ->Unit(benchmark::kMillisecond);
     };
-    for (const auto& [problem, p] : problems) {
+    for (const auto& each_problem : problems) {
+        const std::string problem = each_problem.first;  // by name: clang 14 cannot capture structured bindings
+        const reading_problem p = each_problem.second;
         for (const std::string& set : sets) {
-            const auto run = [p = p, trials, set](unsigned threads) {
+            const auto run = [p, trials, set](unsigned threads) {
                 setenv("PLUMBLINE_INSTRUCTION_SET", set.c_str(), 1);
                 return by_plumbline(p, trials, threads);
             };
@@ -144,15 +146,15 @@ int main(int count, char** arguments) {
                     return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
                 };
                 for (auto _ : state) {
-                    const double one = seconds(1);
-                    best_pair[problem] = std::max(best_pair[problem], one / seconds(2));
+                    const double alone = seconds(1);
+                    best_pair[problem] = std::max(best_pair[problem], alone / seconds(2));
                 }
             })->Unit(benchmark::kMillisecond);
         }
         for (const auto& [name, builds] : peers) {
             for (const auto& [build, function] : builds) {
                 add(problem + "/" + name + " " + build,
-                    [p = p, trials, function = function] { return function(p, trials, probability, 1); });
+                    [p, trials, function = function] { return function(p, trials, probability, 1); });
             }
         }
     }
