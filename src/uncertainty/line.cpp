@@ -58,7 +58,7 @@ constexpr std::size_t few = 128;
 struct pass {
     line_guess about;
     monte_carlo_detail::line_sums sum;
-    double one_over_w;
+    double one_over_w, one_over_determinant;
     double mean_dx, mean_r;
     double determinant;  ///< w times the sum of squares of x about its mean
     double lacking;      ///< what the guessed slope lacks
@@ -66,16 +66,25 @@ struct pass {
 
     pass(const monte_carlo_detail::kernels& k, const weighted_points<>& p, const line_guess& from)
         : about(from), sum(k.line(p.x.data(), p.y.data(), p.u_y.data(), p.x.size(), from.x, from.y, from.slope)) {
-        // Divisions wait for as little as possible: few points are fitted faster.
-        one_over_w = 1.0 / sum.w;
+        // Few points are fitted faster if divisions wait for as little as possible, and both are one.
+        using two = double __attribute__((vector_size(2 * sizeof(double))));
         determinant = sum.w * sum.dx_dx - sum.dx * sum.dx;
-        lacking = (sum.w * sum.dx_r - sum.dx * sum.r) / determinant;
+        const two inverse = 1.0 / two{sum.w, determinant};
+        one_over_w = inverse[0];
+        one_over_determinant = inverse[1];
+        lacking = (sum.w * sum.dx_r - sum.dx * sum.r) * one_over_determinant;
         mean_dx = sum.dx * one_over_w;
         mean_r = sum.r * one_over_w;
         off = mean_r * sum.r + lacking * lacking * (determinant * one_over_w);
     }
-    /// The guess costs about one bit: x0 among the points, and r mostly of their own.
-    [[nodiscard]] bool good() const { return determinant >= 0.25 * sum.w * sum.dx_dx && off <= 0.5 * sum.r_r; }
+    /// The guess costs chi-squared about one bit, or less than its residuals lose when they are formed; and x0 lies among the points. A sum r_r
+    /// is good to about half an epsilon of itself. Residuals are good to half an epsilon of slope dx each, with both signs: chi-squared then to
+    /// half an epsilon of slope sqrt(r_r dx_dx / n), so that r_r may be a sixteenth of slope^2 dx_dx / n to be a quarter as bad.
+    [[nodiscard]] bool good(std::size_t n) const {
+        const double rise = about.slope * about.slope * sum.dx_dx;
+        return determinant >= 0.25 * sum.w * sum.dx_dx &&
+               (off <= 0.5 * sum.r_r || sum.r_r * static_cast<double>(n) <= 0.0625 * rise);
+    }
     /// The line found, as the next guess, or the same centre with another slope.
     [[nodiscard]] line_guess better() const { return {about.x + mean_dx, height(), high_bits(about.slope + lacking)}; }
     [[nodiscard]] line_guess level() const { return {about.x + mean_dx, height(), 0.0}; }
@@ -140,15 +149,16 @@ straight_line<> fit(const weighted_points<>& p, std::size_t points) {
     // that is about one bit, and for a guess as good as the points it is. Otherwise another about the line found returns what was lost.
     const monte_carlo_detail::kernels& k = kernels_for(p.x.size());
     pass s(k, p, p.x.size() < some ? through_two_points(p.x, p.y) : through_some(k, p));
-    if (!s.good()) s = improved(k, p, s);
+    if (!s.good(points)) s = improved(k, p, s);
     const double centre = s.about.x + s.mean_dx;
     const double height = s.about.y + (s.mean_r + s.about.slope * (centre - s.about.x));
     const double slope = s.about.slope + s.lacking;
     const double intercept = s.about.intercept(s.mean_r - s.lacking * centre);
     const double u_height = std::sqrt(s.one_over_w);
-    const double u_slope = std::sqrt(s.sum.w / s.determinant);
+    const double u_slope = std::sqrt(s.sum.w * s.one_over_determinant);
     const double chi_squared = std::max(0.0, s.sum.r_r - s.off);
-    const bool finite = std::isfinite((slope + intercept) + (height + u_height) + (u_slope + chi_squared));
+    const bool finite =
+        std::isfinite((intercept + u_height) + (u_slope + chi_squared));  // slope and height are part of the intercept
     if (!s.sum.sound || !finite || !(u_slope > 0.0)) refuse_points(p, points);
     // Of points that all lie at one x rounding can make a small spread.
     constexpr double rounding = 1e-14;
