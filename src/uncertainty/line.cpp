@@ -31,9 +31,15 @@ using line_checks::refuse;
     refuse("sums of squares beyond what a double holds", "finite ones", "state the points in units that suit their size");
 }
 
-/// The 26 highest bits: a product with as many bits of another number, or with the 27 that are left, is exact.
+/// Two numbers side by side, as every processor of today works on them.
+using two = double __attribute__((vector_size(2 * sizeof(double))));
+using two_words = std::int64_t __attribute__((vector_size(2 * sizeof(std::int64_t))));
+
+/// The 26 highest bits: a product with as many bits of another number, or with the 27 that are left, is exact. As a vector: a way through the
+/// integer registers takes longer than all the rest.
 inline double high_bits(double x) {
-    return std::bit_cast<double>(std::bit_cast<std::uint64_t>(x) & ~((std::uint64_t{1} << 27) - 1));
+    constexpr std::int64_t mask = -(std::int64_t{1} << 27);
+    return std::bit_cast<two>(std::bit_cast<two_words>(two{x, x}) & two_words{mask, mask})[0];
 }
 
 /// A line to start from, y = height + slope (x - x0) through (x0, y0). The slope has few bits, for the sake of the intercept.
@@ -67,7 +73,6 @@ struct pass {
     pass(const monte_carlo_detail::kernels& k, const weighted_points<>& p, const line_guess& from)
         : about(from), sum(k.line(p.x.data(), p.y.data(), p.u_y.data(), p.x.size(), from.x, from.y, from.slope)) {
         // Few points are fitted faster if divisions wait for as little as possible, and both are one.
-        using two = double __attribute__((vector_size(2 * sizeof(double))));
         determinant = sum.w * sum.dx_dx - sum.dx * sum.dx;
         const two inverse = 1.0 / two{sum.w, determinant};
         one_over_w = inverse[0];
@@ -77,13 +82,13 @@ struct pass {
         mean_r = sum.r * one_over_w;
         off = mean_r * sum.r + lacking * lacking * (determinant * one_over_w);
     }
-    /// The guess costs chi-squared about one bit, or less than its residuals lose when they are formed; and x0 lies among the points. A sum r_r
-    /// is good to about half an epsilon of itself. Residuals are good to half an epsilon of slope dx each, with both signs: chi-squared then to
-    /// half an epsilon of slope sqrt(r_r dx_dx / n), so that r_r may be a sixteenth of slope^2 dx_dx / n to be a quarter as bad.
+    /// Whether x0 lies among the points, and the guess costs chi-squared about one bit, or little beside what it lacks anyway. A sum r_r is good
+    /// to about half an epsilon of itself. Residuals are good to half an epsilon of slope dx each, with both signs: chi-squared then to half an
+    /// epsilon of sqrt(chi^2 slope^2 dx_dx / n), and where that is 2.5 times as much the two together are 8 % more.
     [[nodiscard]] bool good(std::size_t n) const {
         const double rise = about.slope * about.slope * sum.dx_dx;
         return determinant >= 0.25 * sum.w * sum.dx_dx &&
-               (off <= 0.5 * sum.r_r || sum.r_r * static_cast<double>(n) <= 0.0625 * rise);
+               (off <= 0.5 * sum.r_r || sum.r_r * sum.r_r * static_cast<double>(n) <= 0.16 * rise * (sum.r_r - off));
     }
     /// The line found, as the next guess, or the same centre with another slope.
     [[nodiscard]] line_guess better() const { return {about.x + mean_dx, height(), high_bits(about.slope + lacking)}; }
@@ -91,19 +96,14 @@ struct pass {
     [[nodiscard]] double height() const { return about.y + (mean_r + about.slope * mean_dx); }
 };
 
-/// Through two of the first, the middle and the last point, those that lie furthest apart; without a slope where all lie at one x.
+/// Through the first and the last point, which lie far apart where points are in order, or through the middle one if that lies further away.
+/// Without a slope where all three lie at one x.
 [[gnu::always_inline]] inline line_guess through_two_points(list x, list y) {
-    const std::size_t last = x.size() - 1;
-    const std::size_t middle = x.size() / 2;
-    const double to_middle = std::abs(x[middle] - x[0]);
-    const double from_middle = std::abs(x[last] - x[middle]);
-    const double over_all = std::abs(x[last] - x[0]);
-    std::size_t i = 0;
-    std::size_t j = last;
-    if (over_all < std::max(to_middle, from_middle)) (to_middle > from_middle ? j : i) = middle;
-    const double dx = x[j] - x[i];
-    const double dy = y[j] - y[i];
-    return {x[i] + 0.5 * dx, y[i] + 0.5 * dy, high_bits(dy / dx)};
+    std::size_t j = x.size() - 1;
+    if (std::abs(x[x.size() / 2] - x[0]) > std::abs(x[j] - x[0])) j = x.size() / 2;
+    const double dx = x[j] - x[0];
+    const double dy = y[j] - y[0];
+    return {x[0] + 0.5 * dx, y[0] + 0.5 * dy, high_bits(dy / dx)};
 }
 
 /// The line through some of the points, spread evenly.
@@ -194,10 +194,13 @@ straight_line<> fit_through_origin(const weighted_points<>& p, std::size_t point
 
 /// Calls one of the two with four points at least.
 template <class Fit>
-[[gnu::always_inline]] inline straight_line<> with_four(Fit fitted, const weighted_points<>& p) {
-    if (p.x.size() >= 4) return fitted(p, p.x.size());
+[[gnu::noinline]] straight_line<> with_made_up_points(Fit fitted, const weighted_points<>& p) {
     const four_points four(p);
     return fitted({four.x, four.y, four.u}, p.x.size());
+}
+template <class Fit>
+[[gnu::always_inline]] inline straight_line<> with_four(Fit fitted, const weighted_points<>& p) {
+    return p.x.size() >= 4 ? fitted(p, p.x.size()) : with_made_up_points(fitted, p);
 }
 
 void expect_weighted(const weighted_points<>& p, std::size_t at_least) {
