@@ -39,6 +39,7 @@
 #include <plumbline/uncertainty/budget.hpp>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/distribution.hpp>
+#include <plumbline/uncertainty/fixed_inputs.hpp>
 #include <plumbline/uncertainty/function.hpp>
 #include <plumbline/uncertainty/input.hpp>
 #include <plumbline/uncertainty/joint_region.hpp>

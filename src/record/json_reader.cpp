@@ -23,7 +23,7 @@ constexpr std::size_t deepest = 64;
 constexpr std::size_t shown_before_error = 20;
 constexpr const char* take_another_copy = "take another copy of the file";
 
-/// A key as a token of a JSON pointer (RFC 6901, 3), as messages show it: cut where a message would drown in it, on one line.
+/// A key as a token of a JSON pointer (RFC 6901, 3), as messages show it: cut where a message would drown in it.
 std::string pointer_token(const std::string& key) {
     std::string token = "/";
     for (const char c : key) {
@@ -36,10 +36,10 @@ std::string pointer_token(const std::string& key) {
         }
     }
     constexpr std::size_t longest_token = 100;
-    if (token.size() <= longest_token) return std::string(token);
+    if (token.size() <= longest_token) return token;
     std::size_t end = longest_token;
     while ((static_cast<unsigned char>(token[end]) & 0xc0U) == 0x80U) --end;
-    return std::string(token.substr(0, end)) + "...";
+    return token.substr(0, end) + "...";
 }
 
 std::string place(const std::string& file, const std::string& pointer) { return pointer.empty() ? file : file + ": " + pointer; }

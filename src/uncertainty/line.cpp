@@ -1,16 +1,16 @@
 #include <plumbline/uncertainty/line.hpp>
 
 #include "line_checks.hpp"
+#include "monte_carlo/instruction_set.hpp"
 
 #include <fmt/format.h>
 #include <algorithm>
+#include <array>
 #include <bit>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
 #include <cstdint>
-#include <cstring>
 #include <plumbline/error.hpp>
-#include <type_traits>
 
 namespace plumbline::inline v0::uncertainty {
 
@@ -19,208 +19,230 @@ namespace {
 using line_checks::list;
 using line_checks::refuse;
 
-/// Two numbers side by side, as every processor of today can add them.
-using two = double __attribute__((vector_size(2 * sizeof(double))));
-using two_words = std::int64_t __attribute__((vector_size(2 * sizeof(std::int64_t))));
-
-/// Weighted sums over the points of dx = x - x0 and of the residual r = y - y0 - b dx. Weights are 1/u^2, all 1 where no u is given; they are
-/// computed in each pass anew, which is faster than to keep them.
-struct sums {
-    double x0;
-    double y0;
-    double b;
-    double w = 0.0;
-    double dx = 0.0;
-    double r = 0.0;
-    double dx_dx = 0.0;
-    double dx_r = 0.0;
-    double r_r = 0.0;
-    bool sound = true;  ///< no u is negative or infinite; one of 0, or NaN, shows in w
-
-    sums(list x, list y, list u, double from_x, double from_y, double slope) : x0(from_x), y0(from_y), b(slope) {
-        if (u.empty()) {
-            add_up<false>(x, y, x);
-        } else {
-            add_up<true>(x, y, u);
-        }
-    }
-    [[nodiscard]] double mean_dx() const { return dx / w; }
-    [[nodiscard]] double mean_r() const { return r / w; }
-    /// w times the sum of squares of x about its mean. Divisions wait for nothing but this: few points are fitted faster.
-    [[nodiscard]] double determinant() const { return w * dx_dx - dx * dx; }
-    /// What the slope b lacks.
-    [[nodiscard]] double lacking() const { return (w * dx_r - dx * r) / determinant(); }
-
-private:
-    template <bool weighted>
-    struct partial {
-        two w{}, dx{}, r{}, dx_dx{}, dx_r{}, r_r{}, u{};
-        two_words signs{};
-        void add(two v_x, two v_y, two v_u, const sums& about) {
-            v_x -= about.x0;
-            v_y = (v_y - about.y0) - about.b * v_x;
-            two w_dx = v_x;
-            two w_r = v_y;
-            if constexpr (weighted) {
-                const two v_w = 1.0 / (v_u * v_u);
-                w += v_w;
-                w_dx *= v_w;
-                w_r *= v_w;
-                u += v_u;
-                signs |= std::bit_cast<two_words>(v_u);
-            }
-            dx += w_dx;
-            r += w_r;
-            dx_dx += w_dx * v_x;
-            dx_r += w_dx * v_y;
-            r_r += w_r * v_y;
-        }
-    };
-
-    template <bool weighted>
-    void add_up(list x, list y, list u) {
-        // In four lanes: one sum alone would wait for every addition to finish, and round more.
-        partial<weighted> even;
-        partial<weighted> odd;
-        const auto at = [](const double* from) {
-            two v;
-            std::memcpy(&v, from, sizeof v);
-            return v;
-        };
-        const std::size_t n = x.size();
-        std::size_t i = 0;
-        for (; i + 4 <= n; i += 4) {
-            even.add(at(&x[i]), at(&y[i]), at(&u[i]), *this);
-            odd.add(at(&x[i + 2]), at(&y[i + 2]), at(&u[i + 2]), *this);
-        }
-        if (i + 2 <= n) {
-            even.add(at(&x[i]), at(&y[i]), at(&u[i]), *this);
-            i += 2;
-        }
-        const auto total = [](const two& p, const two& q) { return (p[0] + p[1]) + (q[0] + q[1]); };
-        w = weighted ? total(even.w, odd.w) : static_cast<double>(n);
-        dx = total(even.dx, odd.dx);
-        r = total(even.r, odd.r);
-        dx_dx = total(even.dx_dx, odd.dx_dx);
-        dx_r = total(even.dx_r, odd.dx_r);
-        r_r = total(even.r_r, odd.r_r);
-        double sum_u = total(even.u, odd.u);
-        const two_words signs = even.signs | odd.signs;
-        sound = (signs[0] | signs[1]) >= 0;
-        if (i < n) {
-            const double one_dx = x[i] - x0;
-            const double one_r = (y[i] - y0) - b * one_dx;
-            const double one_w = weighted ? 1.0 / (u[i] * u[i]) : 1.0;
-            if (weighted) {
-                w += one_w;
-                sum_u += u[i];
-                sound = sound && !std::signbit(u[i]);
-            }
-            dx += one_w * one_dx;
-            r += one_w * one_r;
-            dx_dx += one_w * one_dx * one_dx;
-            dx_r += one_w * one_dx * one_r;
-            r_r += one_w * one_r * one_r;
-        }
-        sound = sound && std::isfinite(sum_u);
-    }
-};
-
-/// The line through weighted points, or through unweighted ones with u of 1. One without u where a u cannot be.
-straight_line<> fit(list x, list y, list u) {
-    const std::size_t n = x.size();
-    // A first pass about a point among the others finds centre and slope; the second one, about that centre, forms the residuals, and finds
-    // in them what was lost to rounding.
-    sums first(x, y, u, x[n / 2], y[n / 2], 0.0);
-    constexpr double far = 1e-3;  // a point so far out costs digits: begin again from the mean
-    if (first.determinant() < far * first.w * first.dx_dx) {
-        first = sums(x, y, u, first.x0 + first.mean_dx(), first.y0 + first.mean_r(), 0.0);
-    }
-    const sums second(x, y, u, first.x0 + first.mean_dx(), first.y0 + first.mean_r(), first.lacking());
-    if (!second.sound) return {};
-    const double residual = second.mean_r();
-    const double lacking = second.lacking();
-    const double determinant = second.determinant();
-    straight_line<> line;
-    line.slope = second.b + lacking;
-    line.centre = second.x0 + second.mean_dx();
-    line.height = second.y0 + (residual + second.b * (line.centre - second.x0));
-    line.intercept = (second.y0 - second.b * second.x0) + (residual - lacking * line.centre);
-    line.u_height = std::sqrt(1.0 / second.w);
-    line.u_slope = std::sqrt(second.w / determinant);
-    line.chi_squared = std::max(0.0, second.r_r - residual * second.r - lacking * lacking * (determinant / second.w));
-    line.degrees_of_freedom = n - 2;
-    line.iterations = 1;
-    return line;
-}
-
-straight_line<> fit_through_origin(list x, list y, list u) {
-    const sums first(x, y, u, 0.0, 0.0, 0.0);
-    const sums second(x, y, u, 0.0, 0.0, first.dx_r / first.dx_dx);
-    if (!second.sound) return {};
-    const double lacking = second.dx_r / second.dx_dx;
-    straight_line<> line;
-    line.slope = second.b + lacking;
-    line.u_slope = std::sqrt(1.0 / second.dx_dx);
-    line.chi_squared = std::max(0.0, second.r_r - lacking * lacking * second.dx_dx);
-    line.degrees_of_freedom = x.size() - 1;
-    line.iterations = 1;
-    return line;
-}
-
-/// u and s from the residuals of a fit with u(y) = 1.
-straight_line<> with_unknown_u(straight_line<> line) {
-    const double nu = static_cast<double>(line.degrees_of_freedom);
-    line.residual_deviation = std::sqrt(line.chi_squared / nu);
-    line.u_height *= line.residual_deviation;
-    line.u_slope *= line.residual_deviation;
-    line.chi_squared = 0.0;
-    line.degrees_of_freedom_of_u = nu;
-    return line;
-}
-
 /// Looks through points without a sound fit for the reason.
-[[noreturn]] void refuse_points(list x, list y, list u_y) {
+[[noreturn]] void refuse_points(const weighted_points<>& p, std::size_t points) {
+    const list x = p.x.first(points);
+    const list u_y = p.u_y.first(p.u_y.empty() ? 0 : points);
     line_checks::expect_finite(x, "x");
-    line_checks::expect_finite(y, "y");
+    line_checks::expect_finite(p.y.first(points), "y");
     line_checks::expect_finite(u_y, "u(y)");
     line_checks::expect_positive(u_y, "u(y)");
     line_checks::expect_span(x);
     refuse("sums of squares beyond what a double holds", "finite ones", "state the points in units that suit their size");
 }
 
-/// Looks at the fit first and at the points only if something is wrong with it: looking takes as long as fitting.
-straight_line<> checked(const straight_line<>& line, list x, list y, list u_y) {
-    const double all = line.slope + line.intercept + line.height + line.u_height + line.u_slope + line.chi_squared;
-    if (!std::isfinite(all) || !(line.u_slope > 0.0)) refuse_points(x, y, u_y);
+/// Two numbers side by side, as every processor of today works on them.
+using two = double __attribute__((vector_size(2 * sizeof(double))));
+using two_words = std::int64_t __attribute__((vector_size(2 * sizeof(std::int64_t))));
+
+/// The 26 highest bits: a product with as many bits of another number, or with the 27 that are left, is exact. As a vector: a way through the
+/// integer registers takes longer than all the rest.
+inline double high_bits(double x) {
+    constexpr std::int64_t mask = -(std::int64_t{1} << 27);
+    return std::bit_cast<two>(std::bit_cast<two_words>(two{x, x}) & two_words{mask, mask})[0];
+}
+
+/// A line to start from, y = height + slope (x - x0) through (x0, y0). The slope has few bits, for the sake of the intercept.
+struct line_guess {
+    double x, y, slope;
+    [[nodiscard]] double intercept(double plus) const {
+        const double high = high_bits(x);
+        return ((y - slope * high) - slope * (x - high)) + plus;
+    }
+};
+
+constexpr std::size_t some = 24;  ///< points that a guess is taken from where there are as many
+constexpr std::size_t few = 128;
+
+/// For few points what the environment says counts when the first line is fitted: to ask takes as long as to fit. The bits are the same.
+[[gnu::always_inline]] inline const monte_carlo_detail::kernels& kernels_for(std::size_t n) {
+    static const monte_carlo_detail::kernels& first_choice = monte_carlo_detail::chosen_kernels();
+    return n < few ? first_choice : monte_carlo_detail::chosen_kernels();
+}
+
+/// Sums about a guess, and what the least sum of squares makes of them.
+struct pass {
+    line_guess about;
+    monte_carlo_detail::line_sums sum;
+    double one_over_w, one_over_determinant;
+    double mean_dx, mean_r;
+    double determinant;  ///< w times the sum of squares of x about its mean
+    double lacking;      ///< what the guessed slope lacks
+    double off;          ///< part of r_r that comes from the guess
+
+    pass(const monte_carlo_detail::kernels& k, const weighted_points<>& p, const line_guess& from)
+        : about(from), sum(k.line(p.x.data(), p.y.data(), p.u_y.data(), p.x.size(), from.x, from.y, from.slope)) {
+        // Few points are fitted faster if divisions wait for as little as possible, and both are one.
+        determinant = sum.w * sum.dx_dx - sum.dx * sum.dx;
+        const two inverse = 1.0 / two{sum.w, determinant};
+        one_over_w = inverse[0];
+        one_over_determinant = inverse[1];
+        lacking = (sum.w * sum.dx_r - sum.dx * sum.r) * one_over_determinant;
+        mean_dx = sum.dx * one_over_w;
+        mean_r = sum.r * one_over_w;
+        off = mean_r * sum.r + lacking * lacking * (determinant * one_over_w);
+    }
+    /// Whether x0 lies among the points, and the guess costs chi-squared about one bit, or little beside what it lacks anyway. A sum r_r is good
+    /// to about half an epsilon of itself. Residuals are good to half an epsilon of slope dx each, with both signs: chi-squared then to half an
+    /// epsilon of sqrt(chi^2 slope^2 dx_dx / n), and where that is 2.5 times as much the two together are 8 % more.
+    [[nodiscard]] bool good(std::size_t n) const {
+        const double rise = about.slope * about.slope * sum.dx_dx;
+        return determinant >= 0.25 * sum.w * sum.dx_dx &&
+               (off <= 0.5 * sum.r_r || sum.r_r * sum.r_r * static_cast<double>(n) <= 0.16 * rise * (sum.r_r - off));
+    }
+    /// The line found, as the next guess, or the same centre with another slope.
+    [[nodiscard]] line_guess better() const { return {about.x + mean_dx, height(), high_bits(about.slope + lacking)}; }
+    [[nodiscard]] line_guess level() const { return {about.x + mean_dx, height(), 0.0}; }
+    [[nodiscard]] double height() const { return about.y + (mean_r + about.slope * mean_dx); }
+};
+
+/// Through the first and the last point, which lie far apart where points are in order, or through the middle one if that lies further away.
+/// Without a slope where all three lie at one x.
+[[gnu::always_inline]] inline line_guess through_two_points(list x, list y) {
+    std::size_t j = x.size() - 1;
+    if (std::abs(x[x.size() / 2] - x[0]) > std::abs(x[j] - x[0])) j = x.size() / 2;
+    const double dx = x[j] - x[0];
+    const double dy = y[j] - y[0];
+    return {x[0] + 0.5 * dx, y[0] + 0.5 * dy, high_bits(dy / dx)};
+}
+
+/// The line through some of the points, spread evenly.
+[[gnu::noinline]] line_guess through_some(const monte_carlo_detail::kernels& k, const weighted_points<>& p) {
+    double chosen[3][some];
+    const std::size_t step = (p.x.size() - 1) / (some - 1);
+    for (std::size_t i = 0; i < some; ++i) {
+        chosen[0][i] = p.x[i * step];
+        chosen[1][i] = p.y[i * step];
+        chosen[2][i] = p.u_y.empty() ? 1.0 : p.u_y[i * step];
+    }
+    const pass first(k, {chosen[0], chosen[1], chosen[2]}, through_two_points(chosen[0], chosen[1]));
+    return std::isfinite(first.off) ? first.better() : through_two_points(p.x, p.y);
+}
+
+/// The kernels want four points: what is missing is made up with points that weigh nothing.
+struct four_points {
+    std::array<double, 4> x, y, u;
+    explicit four_points(const weighted_points<>& p) {
+        constexpr double weightless = 1e300;
+        for (std::size_t i = 0; i < x.size(); ++i) {
+            const bool given = i < p.x.size();
+            x[i] = p.x[given ? i : 0];
+            y[i] = p.y[given ? i : 0];
+            u[i] = !given ? weightless : p.u_y.empty() ? 1.0 : p.u_y[i];
+        }
+    }
+};
+
+/// One pass more, about the line that a poor guess led to; or two, if it led to a centre at best.
+[[gnu::noinline]] pass improved(const monte_carlo_detail::kernels& k, const weighted_points<>& p, pass s) {
+    constexpr double far = 1e-3;
+    if (!std::isfinite(s.off)) s = pass(k, p, {s.about.x, s.about.y, 0.0});
+    if (s.determinant < far * s.sum.w * s.sum.dx_dx) s = pass(k, p, s.level());
+    return pass(k, p, s.better());
+}
+
+/// The line through weighted points, or through unweighted ones with u of 1. Looks at the fit first and at the points only if something is
+/// wrong with it: looking takes as long as fitting.
+/// @param points  how many of them were not made up
+straight_line<> fit(const weighted_points<>& p, std::size_t points) {
+    // The sums are exact about any guess; about a poor one they lose digits when what it is off is taken from them. One pass is enough if
+    // that is about one bit, and for a guess as good as the points it is. Otherwise another about the line found returns what was lost.
+    const monte_carlo_detail::kernels& k = kernels_for(p.x.size());
+    pass s(k, p, p.x.size() < some ? through_two_points(p.x, p.y) : through_some(k, p));
+    if (!s.good(points)) s = improved(k, p, s);
+    const double centre = s.about.x + s.mean_dx;
+    const double height = s.about.y + (s.mean_r + s.about.slope * (centre - s.about.x));
+    const double slope = s.about.slope + s.lacking;
+    const double intercept = s.about.intercept(s.mean_r - s.lacking * centre);
+    const double u_height = std::sqrt(s.one_over_w);
+    const double u_slope = std::sqrt(s.sum.w * s.one_over_determinant);
+    const double chi_squared = std::max(0.0, s.sum.r_r - s.off);
+    const bool finite =
+        std::isfinite((intercept + u_height) + (u_slope + chi_squared));  // slope and height are part of the intercept
+    if (!s.sum.sound || !finite || !(u_slope > 0.0)) refuse_points(p, points);
     // Of points that all lie at one x rounding can make a small spread.
     constexpr double rounding = 1e-14;
-    if (line.u_height > 0.0 && line.u_height < rounding * std::abs(line.centre) * line.u_slope) line_checks::expect_span(x);
+    if (u_height < rounding * std::abs(centre) * u_slope) line_checks::expect_span(p.x.first(points));
+    return {.centre = centre,
+            .height = height,
+            .slope = slope,
+            .intercept = intercept,
+            .u_height = u_height,
+            .u_slope = u_slope,
+            .degrees_of_freedom = points - 2,
+            .chi_squared = chi_squared,
+            .iterations = 1};
+}
+
+straight_line<> fit_through_origin(const weighted_points<>& p, std::size_t points) {
+    const monte_carlo_detail::kernels& k = kernels_for(p.x.size());
+    const auto about = [&](double slope) { return k.line(p.x.data(), p.y.data(), p.u_y.data(), p.x.size(), 0.0, 0.0, slope); };
+    const monte_carlo_detail::line_sums first = about(0.0);
+    const double guessed = first.dx_r / first.dx_dx;
+    const monte_carlo_detail::line_sums second = about(guessed);
+    const double lacking = second.dx_r / second.dx_dx;
+    straight_line<> line;
+    line.slope = guessed + lacking;
+    line.u_slope = std::sqrt(1.0 / second.dx_dx);
+    line.chi_squared = std::max(0.0, second.r_r - lacking * lacking * second.dx_dx);
+    line.degrees_of_freedom = points - 1;
+    line.iterations = 1;
+    const bool finite = std::isfinite(line.slope + line.u_slope + line.chi_squared);
+    if (!second.sound || !finite || !(line.u_slope > 0.0)) refuse_points(p, points);
     return line;
+}
+
+/// Calls one of the two with four points at least.
+template <class Fit>
+[[gnu::noinline]] straight_line<> with_made_up_points(Fit fitted, const weighted_points<>& p) {
+    const four_points four(p);
+    return fitted({four.x, four.y, four.u}, p.x.size());
+}
+template <class Fit>
+[[gnu::always_inline]] inline straight_line<> with_four(Fit fitted, const weighted_points<>& p) {
+    return p.x.size() >= 4 ? fitted(p, p.x.size()) : with_made_up_points(fitted, p);
+}
+
+void expect_weighted(const weighted_points<>& p, std::size_t at_least) {
+    if (p.x.size() == p.y.size() && p.x.size() == p.u_y.size() && p.x.size() >= at_least) return;
+    line_checks::expect_lengths(p.x, p.y, at_least);
+    line_checks::expect_count(p.u_y, "u(y)", p.x.size());
+}
+
+/// u and s from the residuals of a fit with u(y) = 1.
+void state_unknown_u(straight_line<>& line) {
+    const double nu = static_cast<double>(line.degrees_of_freedom);
+    line.residual_deviation = std::sqrt(line.chi_squared / nu);
+    line.u_height *= line.residual_deviation;
+    line.u_slope *= line.residual_deviation;
+    line.chi_squared = 0.0;
+    line.degrees_of_freedom_of_u = nu;
 }
 
 }  // namespace
 
 straight_line<> fit_line(const unweighted_points<>& p) {
     line_checks::expect_lengths(p.x, p.y, 3);
-    return with_unknown_u(checked(fit(p.x, p.y, {}), p.x, p.y, {}));
+    straight_line<> line = with_four(fit, {p.x, p.y, {}});
+    state_unknown_u(line);
+    return line;
 }
 
 straight_line<> fit_line(const weighted_points<>& p) {
-    line_checks::expect_lengths(p.x, p.y, 2);
-    line_checks::expect_count(p.u_y, "u(y)", p.x.size());
-    return checked(fit(p.x, p.y, p.u_y), p.x, p.y, p.u_y);
+    expect_weighted(p, 2);
+    return with_four(fit, p);
 }
 
 straight_line<> fit_line_through_origin(const unweighted_points<>& p) {
     line_checks::expect_lengths(p.x, p.y, 2);
-    return with_unknown_u(checked(fit_through_origin(p.x, p.y, {}), p.x, p.y, {}));
+    straight_line<> line = with_four(fit_through_origin, {p.x, p.y, {}});
+    state_unknown_u(line);
+    return line;
 }
 
 straight_line<> fit_line_through_origin(const weighted_points<>& p) {
-    line_checks::expect_lengths(p.x, p.y, 1);
-    line_checks::expect_count(p.u_y, "u(y)", p.x.size());
-    return checked(fit_through_origin(p.x, p.y, p.u_y), p.x, p.y, p.u_y);
+    expect_weighted(p, 1);
+    return with_four(fit_through_origin, p);
 }
 
 std::vector<double> weighted_residuals(const straight_line<>& line, const weighted_points<>& p) {

@@ -46,6 +46,9 @@ struct straight_line {
 // to a start. u is that of the same clauses, at the adjusted points. With correlated_points and all_correlated_points the cost grows
 // with n^3: 200 points take about 0.1 s where x is uncertain.
 //
+// Weighted and unweighted sums use the best instruction set that the machine runs, or the one that PLUMBLINE_INSTRUCTION_SET names (for fewer
+// than 128 points: named when the first line was fitted). The results are the same, to the last bit.
+//
 // @throws bad_input  too few points (2; 3 where u is not known; one less through the origin), lists of unlike length, all x the same, a figure
 //                    not finite, u not above 0, a covariance that is not positive definite; both axes: an upright line, points that
 //                    prefer no direction, or a minimum hidden by rounding

@@ -10,7 +10,7 @@ namespace {
 
 using monte_carlo_detail::kernels;
 
-std::vector<const kernels*> available() {
+std::vector<const kernels*> found() {
     std::vector<const kernels*> all = {&monte_carlo_detail::plain_kernels};
 #if defined(PLUMBLINE_X86_KERNELS)
     __builtin_cpu_init();
@@ -21,10 +21,16 @@ std::vector<const kernels*> available() {
     return all;
 }
 
+/// What the processor can run does not change; a line of some hundred points is fitted faster than it is asked.
+const std::vector<const kernels*>& available() {
+    static const std::vector<const kernels*> all = found();
+    return all;
+}
+
 }  // namespace
 
 const kernels& monte_carlo_detail::chosen_kernels() {
-    const std::vector<const kernels*> all = available();
+    const std::vector<const kernels*>& all = available();
     const char* named = std::getenv("PLUMBLINE_INSTRUCTION_SET");
     if (named == nullptr) return *all.back();
     std::string names;

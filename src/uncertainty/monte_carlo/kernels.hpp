@@ -1,5 +1,5 @@
 #pragma once
-// The compiled inner loops of Monte Carlo: one table of functions for each instruction set, all with the same results to the last bit.
+// The compiled inner loops of Monte Carlo and of straight lines: one table of functions for each instruction set, all with the same results to the last bit.
 //
 // A kernel object is compiled with flags of its own. It defines no weak symbol: the linker keeps one copy of such a symbol for the whole
 // program, and might keep the one that other processors cannot run. So kernels use no inline function and no template of a library.
@@ -14,6 +14,12 @@ inline constexpr std::size_t kernel_lanes = 8;     ///< generators side by side;
 
 /// Word w of the generator of lane l at [8 w + l].
 inline constexpr std::size_t kernel_state = 4 * kernel_lanes;
+
+/// Sums over points of dx = x - x0 and of the residual r = y - y0 - slope dx from a guess, each multiplied by the weight 1/u^2, or by 1.
+struct line_sums {
+    double w, dx, r, r_r, dx_dx, dx_r;
+    bool sound;  ///< no u is negative or infinite; one of 0, or NaN, shows in w
+};
 
 // u stands for a number in [0, 1) or (0, 1] made of 52 bits, a new one each time. Columns are aligned to 64 bytes.
 struct kernels {
@@ -41,6 +47,9 @@ struct kernels {
     /// Appends each x <= low to low_out[*low_count...] and each x >= high to high_out, and counts; both have room for 264 more.
     void (*keep_tails)(const double* x, double low, double high, double* low_out, std::size_t* low_count, double* high_out,
                        std::size_t* high_count);
+
+    /// Sums over n points, at least four; u may be null: all weights are 1. Four partial sums, of points i with the same i % 4.
+    line_sums (*line)(const double* x, const double* y, const double* u, std::size_t n, double x0, double y0, double slope);
 };
 
 extern const kernels plain_kernels;

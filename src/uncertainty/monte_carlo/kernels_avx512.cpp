@@ -27,11 +27,12 @@ INLINE std::size_t append_if_at_least(vd v, double limit, double* out) {
 }
 
 #include "kernels.inc"
+#include "line_sums.inc"
 
 }  // namespace
 
 const kernels avx512_kernels = {"avx512", rectangular,     two_rectangles, curvilinear_trapezoid,
                                 arcsine,  normal,          student_t,      bits,
-                                sum,      sum_of_products, keep_tails};
+                                sum,      sum_of_products, keep_tails,     line};
 
 }  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail
