@@ -50,10 +50,12 @@
 #include <plumbline/uncertainty/observations.hpp>
 #include <plumbline/uncertainty/random.hpp>
 #include <plumbline/uncertainty/sampled_input.hpp>
+#include <plumbline/uncertainty/second_order.hpp>
 #include <plumbline/uncertainty/trials.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
 #include <plumbline/units/compiler.hpp>
 #include <plumbline/units/dual.hpp>
 #include <plumbline/units/quantities.hpp>
+#include <plumbline/units/taylor.hpp>
 #include <plumbline/units/unlike.hpp>
 #include <plumbline/version.hpp>
