@@ -37,6 +37,7 @@
 #include <plumbline/session/schema.hpp>
 #include <plumbline/session/session.hpp>
 #include <plumbline/uncertainty/budget.hpp>
+#include <plumbline/uncertainty/by_source.hpp>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/distribution.hpp>
 #include <plumbline/uncertainty/function.hpp>

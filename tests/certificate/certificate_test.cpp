@@ -583,6 +583,36 @@ TEST_CASE("what stated correlations add to the shares stands in a row of its own
     CHECK(contains(words(certificate::text(r)), "correlation between the above: share of u² "));
 }
 
+TEST_CASE("the budget by source has every input once, and shares that add up with what correlates sources") {
+    for (const double r : {0.0, -0.9}) {
+        the_record of = example::complete_scope();
+        const std::string id = "A/10 V";
+        if (r != 0.0) of.correlations = {{id + "/reading/noise", id + "/reference/mean", r}};
+        const calibration::range_calibration& range = of.ranges[0];
+        const auto whole = make_convolved_budget(
+            calibration::reading(of.inputs, of.references, range, calibration::code_at(range, range.chain.high),
+                                 calibration::at_calibration(range)),
+            of.coverage_probability, of.correlations);
+        std::string said = words(certificate::text(of));
+        said = said.substr(said.find("The same by source:"));
+        said = said.substr(0, said.find(" 7."));  // up to the next section's number
+        const std::regex row("share of u² (below 0.1|-?[0-9.]+) %(; inputs ([0-9]+))?");
+        double sum = 0.0;
+        std::size_t inputs = 0;
+        std::size_t rows = 0;
+        for (std::sregex_iterator at(said.begin(), said.end(), row); at != std::sregex_iterator(); ++at) {
+            sum += at->str(1) == "below 0.1" ? 0.05 : std::stod(at->str(1));
+            inputs += at->str(3).empty() ? 0 : std::stoul(at->str(3));
+            ++rows;
+        }
+        CAPTURE(said);
+        CHECK(rows >= 3);
+        CHECK(inputs == whole.rows.size());
+        CHECK(std::abs(sum - 100.0) <= 0.05 * static_cast<double>(rows) + 1e-9);
+        CHECK(contains(said, "correlation between sources: share of u²") == (r != 0.0));
+    }
+}
+
 TEST_CASE("every figure of a sentence has its column's name, so that it can be heard") {
     const std::string text = certificate::text(example::complete_scope());
     CHECK_FALSE(contains(text, "  U"));   // no heading of a column

@@ -90,7 +90,7 @@ template <class Quantity>
 
 /// Covariance of two results through the inputs they share and the stated correlations, in the product of their coherent units.
 /// Source: JCGM 100:2008, F.1.2.3, eq. (F.2).
-[[nodiscard]] double covariance(std::span<const dependence> a, std::span<const dependence> b,
+[[nodiscard]] PLUMBLINE_EXPORT double covariance(std::span<const dependence> a, std::span<const dependence> b,
                                 std::span<const correlation> correlations = {});
 
 }  // namespace plumbline::inline v0::uncertainty
