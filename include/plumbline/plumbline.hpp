@@ -7,6 +7,7 @@
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/transfer.hpp>
+#include <plumbline/calibration/validation.hpp>
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/quantisation.hpp>

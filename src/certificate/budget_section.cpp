@@ -16,6 +16,7 @@
 #include "figures.hpp"
 #include "overloaded.hpp"
 #include "plots.hpp"
+#include "trials.hpp"
 
 namespace plumbline::inline v0::certificate {
 namespace {
@@ -180,6 +181,16 @@ section budget_section(const record::record& of, const calibration::range_calibr
                   {"Coverage factor k", k_text(b.covered)},
                   {"Standard uncertainty u", together(significant(b.u, 2, b.unit))},
                   {"Effective degrees of freedom", degrees_text(b.degrees_of_freedom)}};
+    if (range.by_trials) {
+        for (const calibration::reading_by_trials& r : range.by_trials->readings) {
+            if (r.at != at) continue;
+            const compared_result one{"", voltage::from_value(b.value), voltage::from_value(b.U), r.interval};
+            const bool validated = r.interval.first_order == calibration::first_order_is::validated;
+            result.all.push_back(
+                {"Interval by Monte Carlo",
+                 interval_text(one, how) + (validated ? ": first order is validated" : ": first order is not validated")});
+        }
+    }
 
     table shown{"Inputs, the largest contribution first",
                 {"input", "contribution", "share of u²", "u", "sensitivity", "distribution", "degrees of freedom", "estimate"},
