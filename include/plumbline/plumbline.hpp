@@ -53,6 +53,7 @@
 #include <plumbline/uncertainty/random.hpp>
 #include <plumbline/uncertainty/sampled_input.hpp>
 #include <plumbline/uncertainty/second_order.hpp>
+#include <plumbline/uncertainty/sensitivities.hpp>
 #include <plumbline/uncertainty/trials.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
 #include <plumbline/units/compiler.hpp>

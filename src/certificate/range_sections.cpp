@@ -215,7 +215,8 @@ section reading_section(const budgets& of, const calibration::range_calibration&
             const uncertainty::budget b = of.calibrated(r.at);
             all.push_back({together(as_stated(r.at)), voltage::from_value(b.value), voltage::from_value(b.U), r.interval});
         }
-        for (block& one : compared_with_trials("reading", all, *range.by_trials, of.probability(), how))
+        for (block& one :
+             compared_with_trials("reading", "readings at calibration", all, *range.by_trials, of.probability(), how))
             out.blocks.push_back(std::move(one));
     } else {
         out.blocks.push_back(paragraph{"First order was not compared with Monte Carlo."});
@@ -366,7 +367,8 @@ section check_section(const record::record& of, const calibration::range_calibra
         if (c.by_trials) by_trials.push_back({c.name + (c.as_found ? ", as found" : ", as left"), c.error, c.U, *c.by_trials});
     }
     if (range.by_trials && !by_trials.empty()) {
-        for (block& one : compared_with_trials("error", by_trials, *range.by_trials, of.coverage_probability, how))
+        for (block& one :
+             compared_with_trials("error", "errors at check points", by_trials, *range.by_trials, of.coverage_probability, how))
             out.blocks.push_back(std::move(one));
     }
     if (!untested.empty()) {

@@ -46,8 +46,9 @@ std::string interval_text(const compared_result& r, rounding how) {
     return end(r.by_trials.low) + " to " + end(r.by_trials.high);
 }
 
-std::vector<block> compared_with_trials(const std::string& what, const std::vector<compared_result>& all,
-                                        const calibration::validation& run, double probability, rounding how) {
+std::vector<block> compared_with_trials(const std::string& what, const std::string& those,
+                                        const std::vector<compared_result>& all, const calibration::validation& run,
+                                        double probability, rounding how) {
     table left{"First order is not validated here: take the interval by Monte Carlo",
                {"at", "interval by Monte Carlo", "why"},
                {},
@@ -66,8 +67,9 @@ std::vector<block> compared_with_trials(const std::string& what, const std::vect
                        together(std::to_string(run.significant_digits) +
                                 (run.significant_digits == 1 ? " significant digit" : " significant digits")) +
                        " of u: first order is ";
-    text += left.rows.empty() ? "validated at all " + std::to_string(all.size())
-                              : "validated at " + std::to_string(good) + " of " + std::to_string(all.size());
+    text += left.rows.empty() ? "validated for all " + std::to_string(all.size())
+                              : "validated for " + std::to_string(good) + " of " + std::to_string(all.size());
+    text += ' ' + those;
     text += ". The ends of its interval are off those of " + what + " ± U by " +
             together(significant(farthest, 2, "1", rounding::up)) + " of U or less; chance alone has a standard deviation of " +
             together(significant(scatter_of_an_end(static_cast<double>(run.trials), probability), 1, "1")) + " there.";

@@ -22,8 +22,10 @@ struct compared_result {
 [[nodiscard]] std::string interval_text(const compared_result& r, rounding how);
 
 /// Whether first order is validated for these, and where it is not, the interval by trials and why.
-/// @param what  "reading" or "error", as in `reading ± U`
-[[nodiscard]] std::vector<block> compared_with_trials(const std::string& what, const std::vector<compared_result>& all,
-                                                      const calibration::validation& run, double probability, rounding how);
+/// @param what   "reading" or "error", as in `reading ± U`
+/// @param those  the same of all: "readings at calibration"
+[[nodiscard]] std::vector<block> compared_with_trials(const std::string& what, const std::string& those,
+                                                      const std::vector<compared_result>& all, const calibration::validation& run,
+                                                      double probability, rounding how);
 
 }  // namespace plumbline::inline v0::certificate

@@ -625,11 +625,13 @@ TEST_CASE("first order beside Monte Carlo is stated for readings, check points a
     for (const std::string& said : {words(certificate::text(r)), words_of_page(certificate::html(r))}) {
         CHECK_FALSE(contains(said, "not compared"));
         CHECK(contains(said, "This is first order. It was compared with Monte Carlo"));
-        CHECK(
-            contains(said,
-                     "By Monte Carlo, 100000 trials, seed 1, to 1 significant digit of u: first order is validated at all 7. The "
-                     "ends of its interval are off those of reading ± U by "));
-        CHECK(contains(said, "first order is validated at all 6. The ends of its interval are off those of error ± U by "));
+        CHECK(contains(
+            said,
+            "By Monte Carlo, 100000 trials, seed 1, to 1 significant digit of u: first order is validated for all 7 readings "
+            "at calibration. The ends of its interval are off those of reading ± U by "));
+        CHECK(contains(said,
+                       "first order is validated for all 6 errors at check points. The ends of its interval are off those of "
+                       "error ± U by "));
         CHECK(contains(said, " of U or less; chance alone has a standard deviation of 0.4 % there."));
         CHECK(contains(said, "Interval by Monte Carlo: 9.976 V to 10.024 V: first order is validated"));
         CHECK_FALSE(contains(said, "not validated"));
@@ -639,12 +641,12 @@ TEST_CASE("first order beside Monte Carlo is stated for readings, check points a
     range.by_trials->readings[0].interval.first_order = calibration::first_order_is::of_another_shape;
     range.checks[1].by_trials = {-1.0 * volt, 2.0 * volt, calibration::first_order_is::short_of_readings};
     const std::string said = words(certificate::text(r));
-    CHECK(contains(said, "first order is validated at 5 of 7."));
+    CHECK(contains(said, "first order is validated for 5 of 7 readings at calibration."));
     CHECK(contains(
         said, "First order is not validated here: take the interval by Monte Carlo: - -10 V: interval by Monte Carlo -10.0"));
     CHECK(contains(said, "; why the distribution has another shape than its linear terms, a bounded one rules."));
     CHECK(contains(said, "; why second-order terms count: the model is curved, or a sensitivity vanishes."));
-    CHECK(contains(said, "first order is validated at 5 of 6."));
+    CHECK(contains(said, "first order is validated for 5 of 6 errors at check points."));
     CHECK(contains(
         said,
         "- -4 V, as left: interval by Monte Carlo -1.0000 V to 2.0000 V; why few degrees of freedom: the scatter itself is "

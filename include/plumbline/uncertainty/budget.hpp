@@ -1,10 +1,13 @@
 #pragma once
 // The uncertainty budget of a result: a row per input.
 
+#include <array>
 #include <plumbline/export.hpp>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
+#include <span>
 #include <string>
+#include <tuple>
 #include <vector>
 
 namespace plumbline::inline v0::uncertainty {
@@ -91,6 +94,20 @@ template <class Quantity>
 /// Covariance of two results through the inputs they share and the stated correlations, in the product of their coherent units.
 /// Source: JCGM 100:2008, F.1.2.3, eq. (F.2).
 [[nodiscard]] PLUMBLINE_EXPORT double covariance(std::span<const dependence> a, std::span<const dependence> b,
-                                std::span<const correlation> correlations = {});
+                                                 std::span<const correlation> correlations = {});
+
+/// Covariances of several results: that of i and j at [i * results + j], as monte_carlo_result has them. The diagonal holds u^2.
+/// Source: JCGM 102:2011, 6.2.1.3, U_y = C_x U_x C_x^T.
+template <class... Quantity>
+[[nodiscard]] std::vector<double> covariances(const std::tuple<uncertain<Quantity>...>& results,
+                                              std::span<const correlation> correlations = {}) {
+    const std::array<const std::vector<dependence>*, sizeof...(Quantity)> all =
+        std::apply([](const auto&... each) { return std::array{&each.dependences...}; }, results);
+    std::vector<double> out;
+    for (const auto* a : all) {
+        for (const auto* b : all) out.push_back(covariance(*a, *b, correlations));
+    }
+    return out;
+}
 
 }  // namespace plumbline::inline v0::uncertainty
