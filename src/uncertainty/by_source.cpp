@@ -23,6 +23,7 @@ std::vector<source_row> by_source(const budget& b, std::span<const correlation> 
 
     const double variance = b.u * b.u;
     std::vector<source_row> rows;
+    rows.reserve(sums.size());
     for (const auto& [source, sum] : sums) {
         rows.push_back({source, sum.first, std::sqrt(std::max(0.0, sum.second)), variance > 0.0 ? sum.second / variance : 0.0});
     }

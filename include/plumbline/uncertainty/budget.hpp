@@ -104,6 +104,7 @@ template <class... Quantity>
     const std::array<const std::vector<dependence>*, sizeof...(Quantity)> all =
         std::apply([](const auto&... each) { return std::array{&each.dependences...}; }, results);
     std::vector<double> out;
+    out.reserve(all.size() * all.size());
     for (const auto* a : all) {
         for (const auto* b : all) out.push_back(covariance(*a, *b, correlations));
     }
