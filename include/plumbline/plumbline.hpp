@@ -7,6 +7,7 @@
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/transfer.hpp>
+#include <plumbline/calibration/validation.hpp>
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/quantisation.hpp>
@@ -37,6 +38,7 @@
 #include <plumbline/session/schema.hpp>
 #include <plumbline/session/session.hpp>
 #include <plumbline/uncertainty/budget.hpp>
+#include <plumbline/uncertainty/by_source.hpp>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/distribution.hpp>
 #include <plumbline/uncertainty/fixed_inputs.hpp>
@@ -51,10 +53,13 @@
 #include <plumbline/uncertainty/observations.hpp>
 #include <plumbline/uncertainty/random.hpp>
 #include <plumbline/uncertainty/sampled_input.hpp>
+#include <plumbline/uncertainty/second_order.hpp>
+#include <plumbline/uncertainty/sensitivities.hpp>
 #include <plumbline/uncertainty/trials.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
 #include <plumbline/units/compiler.hpp>
 #include <plumbline/units/dual.hpp>
 #include <plumbline/units/quantities.hpp>
+#include <plumbline/units/taylor.hpp>
 #include <plumbline/units/unlike.hpp>
 #include <plumbline/version.hpp>

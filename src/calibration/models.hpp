@@ -443,4 +443,22 @@ template <class Evaluation, class Code, class Effect>
                    temperature_shift(e, identity::range(of.channel, of.range), of.chain, c_estimate, effect));
 }
 
+/// The corrected reading of one evaluation at code c, under the conditions given.
+template <class Evaluation>
+[[nodiscard]] auto reading(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps, codes c,
+                           const reading_conditions& when) {
+    const std::string id = identity::range(of.channel, of.range);
+    return corrected(e, of, steps, read_code(e, id, of.chain.adc, c, when.samples), c,
+                     effects_of_reading<Evaluation>{e, id, when});
+}
+
+/// What is indicated at a check point whose inputs `at` names.
+template <class Evaluation>
+[[nodiscard]] auto checked(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps, const step& observed,
+                           bool as_found, const std::string& at) {
+    const auto seen = captured_code(e, identity::range(of.channel, of.range), of.chain.adc, at, observed.seen.mean);
+    return as_found ? e.apply(straight{of.before->gain, of.before->offset}, seen)
+                    : corrected(e, of, steps, seen, observed.seen.mean, effects_of_step<Evaluation>{e, at});
+}
+
 }  // namespace plumbline::inline v0::calibration::models

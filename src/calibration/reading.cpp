@@ -48,9 +48,7 @@ uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, co
                                         const range_calibration& of, codes c, const reading_conditions& when) {
     expect_readable(of, c, when);
     const sensitive e{inputs};
-    const std::string id = identity::range(of.channel, of.range);
-    return models::corrected(e, of, models::line(e, of, references), models::read_code(e, id, of.chain.adc, c, when.samples), c,
-                             models::effects_of_reading<sensitive>{e, id, when});
+    return models::reading(e, of, models::line(e, of, references), c, when);
 }
 
 uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs, const range_calibration& of, codes c,

@@ -254,10 +254,7 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
     const models::line steps(e, of, references);
     const auto applied_there = models::applied_voltage(e, id, of.chain, references, observed.source, now);
     expect_stated(applied_there.value, where);
-    const auto seen = models::captured_code(e, id, of.chain.adc, now.id, observed.seen.mean);
-    const models::effects_of_step<sensitive> effects{e, now.id};
-    const auto indication = as_found ? e.apply(models::straight{of.before->gain, of.before->offset}, seen)
-                                     : models::corrected(e, of, steps, seen, observed.seen.mean, effects);
+    const auto indication = models::checked(e, of, steps, observed, as_found, now.id);
     const auto error = e.apply(models::difference{}, indication, applied_there);
     const uncertainty::budget b = make_convolved_budget(error, probability);
 

@@ -6,6 +6,7 @@
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/record/record.hpp>
 #include <plumbline/uncertainty/budget.hpp>
+#include <plumbline/uncertainty/by_source.hpp>
 #include <set>
 #include <string>
 #include <utility>
@@ -15,6 +16,7 @@
 #include "figures.hpp"
 #include "overloaded.hpp"
 #include "plots.hpp"
+#include "trials.hpp"
 
 namespace plumbline::inline v0::certificate {
 namespace {
@@ -136,6 +138,34 @@ std::string names_of(const std::vector<const uncertainty::budget_row*>& rows) {
     return all;
 }
 
+/// The same budget by where the figures come from: what better parts, a better reference or more samples would buy.
+table sources_table(const uncertainty::budget& b, const std::vector<uncertainty::correlation>& correlations) {
+    table shown{"The same by source", {"source", "contribution", "share of u²", "inputs"}, {}, true};
+    double left = 1.0;
+    uncertainty::source_row small{"", 0, 0.0, 0.0};
+    std::size_t sources = 0;
+    for (const uncertainty::source_row& row : uncertainty::by_source(b, correlations)) {
+        left -= row.share;
+        if (row.share < small_share) {
+            ++sources;
+            small.inputs += row.inputs;
+            small.contribution = std::hypot(small.contribution, row.contribution);
+            small.share += row.share;
+            continue;
+        }
+        shown.rows.push_back({stated(row.source), together(significant(row.contribution, 2, b.unit)), share_text(row.share),
+                              std::to_string(row.inputs)});
+    }
+    if (sources > 0) {
+        shown.rows.push_back({"all others, each below " + together("0.1 %") + ": " + together(std::to_string(sources)) +
+                                  (sources == 1 ? " source" : " sources"),
+                              together(significant(small.contribution, 2, b.unit)), share_text(small.share),
+                              std::to_string(small.inputs)});
+    }
+    if (std::abs(left) > rounded_away) shown.rows.push_back({"correlation between sources", "", share_text(left), ""});
+    return shown;
+}
+
 }  // namespace
 
 section budget_section(const record::record& of, const calibration::range_calibration& range, rounding how) {
@@ -151,6 +181,16 @@ section budget_section(const record::record& of, const calibration::range_calibr
                   {"Coverage factor k", k_text(b.covered)},
                   {"Standard uncertainty u", together(significant(b.u, 2, b.unit))},
                   {"Effective degrees of freedom", degrees_text(b.degrees_of_freedom)}};
+    if (range.by_trials) {
+        for (const calibration::reading_by_trials& r : range.by_trials->readings) {
+            if (r.at != at) continue;
+            const compared_result one{"", voltage::from_value(b.value), voltage::from_value(b.U), r.interval};
+            const bool validated = r.interval.first_order == calibration::first_order_is::validated;
+            result.all.push_back(
+                {"Interval by Monte Carlo",
+                 interval_text(one, how) + (validated ? ": first order is validated" : ": first order is not validated")});
+        }
+    }
 
     table shown{"Inputs, the largest contribution first",
                 {"input", "contribution", "share of u²", "u", "sensitivity", "distribution", "degrees of freedom", "estimate"},
@@ -204,6 +244,7 @@ section budget_section(const record::record& of, const calibration::range_calibr
                       "Rows of several inputs give what these contribute together; the record keeps every input." +
                       (small.empty() ? "" : " Among all others: " + small + '.')});
     }
+    out.blocks.emplace_back(sources_table(b, of.correlations));
     return out;
 }
 

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/validation.hpp>
 #include <plumbline/record/record.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <string>
@@ -15,6 +16,7 @@
 #include "figures.hpp"
 #include "overloaded.hpp"
 #include "plots.hpp"
+#include "trials.hpp"
 
 namespace plumbline::inline v0::certificate {
 namespace {
@@ -110,17 +112,6 @@ section correction_section(const calibration::range_calibration& range) {
     return out;
 }
 
-/// Voltages at which a range is shown, from its low to its high end.
-std::vector<voltage> shown_voltages(const front_end::chain& chain) {
-    const bool bipolar = chain.low < voltage() && chain.high > voltage();
-    if (bipolar) {
-        return {chain.low, 0.5 * chain.low, 0.1 * chain.low, voltage(), 0.1 * chain.high, 0.5 * chain.high, chain.high};
-    }
-    std::vector<voltage> all;
-    for (const double part : {0.0, 0.1, 0.25, 0.5, 0.75, 0.9, 1.0}) all.push_back(chain.low + part * (chain.high - chain.low));
-    return all;
-}
-
 class budgets {
 public:
     budgets(const record::record& of, const calibration::range_calibration& range)
@@ -145,6 +136,8 @@ public:
         return made_of(calibration::difference(of_.inputs, of_.references, range_, code_at(from), code_at(to),
                                                {samples, when_.temperature_difference, when_.temperature_half_width}));
     }
+
+    [[nodiscard]] double probability() const { return of_.coverage_probability; }
 
 private:
     [[nodiscard]] codes code_at(voltage v) const { return calibration::code_at(range_, v); }
@@ -202,7 +195,7 @@ section reading_section(const budgets& of, const calibration::range_calibration&
     if (used) shown.columns.insert(shown.columns.end(), {"U in use", "k in use"});
     shown.columns.insert(shown.columns.end(), {"U uncalibrated", "k uncalibrated"});
     bool few = false;
-    for (const voltage& v : shown_voltages(range.chain)) {
+    for (const voltage& v : calibration::stated_voltages(range.chain)) {
         const uncertainty::budget after = of.calibrated(v);
         const uncertainty::budget before = of.uncalibrated(v);
         few = few || after.few_degrees_of_freedom;
@@ -216,6 +209,18 @@ section reading_section(const budgets& of, const calibration::range_calibration&
         shown.rows.push_back(std::move(row));
     }
     section out{"Uncertainty of readings", true, {std::move(shown), curves(of, range)}};
+    if (range.by_trials) {
+        std::vector<compared_result> all;
+        for (const calibration::reading_by_trials& r : range.by_trials->readings) {
+            const uncertainty::budget b = of.calibrated(r.at);
+            all.push_back({together(as_stated(r.at)), voltage::from_value(b.value), voltage::from_value(b.U), r.interval});
+        }
+        for (block& one :
+             compared_with_trials("reading", "readings at calibration", all, *range.by_trials, of.probability(), how))
+            out.blocks.push_back(std::move(one));
+    } else {
+        out.blocks.push_back(paragraph{"First order was not compared with Monte Carlo."});
+    }
     if (used) {
         out.blocks.push_back(use_fields(*range.in_use));
     } else {
@@ -357,6 +362,15 @@ section check_section(const record::record& of, const calibration::range_calibra
         }
     }
     out.blocks.push_back(error_picture(range));
+    std::vector<compared_result> by_trials;
+    for (const calibration::check_point& c : range.checks) {
+        if (c.by_trials) by_trials.push_back({c.name + (c.as_found ? ", as found" : ", as left"), c.error, c.U, *c.by_trials});
+    }
+    if (range.by_trials && !by_trials.empty()) {
+        for (block& one :
+             compared_with_trials("error", "errors at check points", by_trials, *range.by_trials, of.coverage_probability, how))
+            out.blocks.push_back(std::move(one));
+    }
     if (!untested.empty()) {
         out.blocks.push_back(
             paragraph{"Not a test of the reference, at " + untested +
@@ -426,7 +440,7 @@ section summary(const record::record& of, rounding how) {
     shown.columns.emplace_back("check points as left");
     for (const calibration::range_calibration& range : of.ranges) {
         const budgets uncertainty(of, range);
-        const std::vector<voltage> at = shown_voltages(range.chain);
+        const std::vector<voltage> at = calibration::stated_voltages(range.chain);
         const auto U = [&](voltage v) { return U_alone(uncertainty.calibrated(v), how); };
         const auto verdicts = [&](bool as_found) {
             const auto count = [&](const auto& holds) {

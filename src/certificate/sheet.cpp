@@ -233,6 +233,14 @@ section reading_guide(const record::record& of, rounding how) {
     out.blocks.push_back(
         paragraph{std::string("Every U has two significant digits, rounded ") + (how == rounding::up ? "up" : "to nearest") +
                   "; the value has the same last place. Rounded figures are for reading: the record holds them in full."});
+    const bool compared = std::any_of(of.ranges.begin(), of.ranges.end(), [](const auto& r) { return r.by_trials.has_value(); });
+    if (compared) {
+        out.blocks.push_back(paragraph{
+            "This is first order. It was compared with Monte Carlo, which runs the whole model by random trials of all "
+            "inputs (JCGM 101:2008, clause 8). Validated means: both ends of value ± U are within the tolerance of those "
+            "of the interval by trials, which has as many trials below as above it. The tolerance is half a unit of the "
+            "last significant digit of u that is counted there."});
+    }
     if (!of.correlations.empty()) {
         items stated_ones;
         for (const uncertainty::correlation& c : of.correlations) {

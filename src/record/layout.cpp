@@ -339,6 +339,24 @@ void expect_carried(fields& f, const std::string& at, const calibration::step& s
     }
 }
 
+void visit(fields& f, calibration::interval_by_trials& i) {
+    f.quantity("low", i.low);
+    f.quantity("high", i.high);
+    visit_word(f, "first_order", i.first_order,
+               std::array{"validated", "short of readings", "short of order", "of another shape"});
+}
+
+void visit(fields& f, calibration::validation& v) {
+    constexpr std::int64_t most = std::int64_t{1} << 53U;  // whole numbers that every reader of JSON keeps
+    f.whole("trials", v.trials, 2, most);
+    f.whole("seed", v.seed, 0, most);
+    f.whole("significant_digits", v.significant_digits, 1, 6);
+    f.list("readings", v.readings, [&](calibration::reading_by_trials& r) {
+        f.quantity("at", r.at);
+        visit(f, r.interval);
+    });
+}
+
 void visit(fields& f, calibration::check_point& c) {
     f.text("name", c.name, wording::not_empty);
     f.flag("as_found", c.as_found);
@@ -358,6 +376,10 @@ void visit(fields& f, calibration::check_point& c) {
     }
     f.number("conformance_probability", c.conformance_probability, demand::not_negative);
     f.flag("tests_reference", c.tests_reference);
+    if (f.has("by_trials", c.by_trials.has_value())) {
+        if (!c.by_trials) c.by_trials.emplace();
+        f.object("by_trials", [&] { visit(f, *c.by_trials); });
+    }
 }
 
 void visit(fields& f, calibration::correction& c) {
@@ -400,6 +422,10 @@ void visit(fields& f, calibration::range_calibration& r) {
         f.text("where", one.where);
         f.text("text", one.text);
     });
+    if (f.has("by_trials", r.by_trials.has_value())) {
+        if (!r.by_trials) r.by_trials.emplace();
+        f.object("by_trials", [&] { visit(f, *r.by_trials); });
+    }
 }
 
 // Distributions, by the word that names them in "distribution".

@@ -12,6 +12,7 @@
 #include <filesystem>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/transfer.hpp>
+#include <plumbline/calibration/validation.hpp>
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/statistics.hpp>
@@ -295,6 +296,10 @@ record::record run(const session& s) {
                                                        result.coverage_probability));
         }
         solved.compact = calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability);
+        calibration::validation_settings by_trials;
+        by_trials.probability = result.coverage_probability;
+        by_trials.correlations = result.correlations;
+        calibration::validate(solved, result.references, result.inputs, by_trials);
         result.ranges.push_back(std::move(solved));
     }
     return result;

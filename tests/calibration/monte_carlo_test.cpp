@@ -6,6 +6,7 @@
 #include <cmath>
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/uncertainty/monte_carlo.hpp>
+#include <plumbline/uncertainty/second_order.hpp>
 
 namespace monte_carlo_test {
 
@@ -14,7 +15,8 @@ using namespace plumbline::calibration;
 namespace un = plumbline::uncertainty;
 
 // The models of a calibration are written once: the same templates give value, first order and trials.
-TEST_CASE("a corrected reading by Monte Carlo agrees with its first order and its convolved interval") {
+TEST_CASE(
+    "a corrected reading by Monte Carlo agrees with its first order and its convolved interval, and so does its second order") {
     std::vector<reference> references = bench::references();
     un::input_set inputs;
     const step zero = bench::stepped("short", bench::seen(bench::code_of(0.0)));
@@ -38,18 +40,22 @@ TEST_CASE("a corrected reading by Monte Carlo agrees with its first order and it
         un::monte_carlo_settings settings;
         settings.trials = 400'000;
         settings.probability = budget.covered.probability;
-        const auto run = un::monte_carlo(settings, inputs, [&](const auto& e) {
+        const auto composition = [&](const auto& e) {
             using evaluation = std::remove_cvref_t<decltype(e)>;
-            const std::string id = identity::range(range->channel, range->range);
-            return models::corrected(e, *range, models::line<evaluation>(e, *range, references),
-                                     models::read_code(e, id, range->chain.adc, at, 1.0), at,
-                                     models::effects_of_reading<evaluation>{e, id, at_calibration(*range)});
-        });
+            return models::reading(e, *range, models::line<evaluation>(e, *range, references), at, at_calibration(*range));
+        };
+        const auto run = un::monte_carlo(settings, inputs, composition);
         const un::sampled_output& y = run.outputs.at(0);
         CHECK(std::abs(y.mean - budget.value) <= 5.0 * budget.u / std::sqrt(4e5));
         CHECK(std::abs(y.standard_deviation / budget.u - 1.0) <= 0.01);
         const double half_width = 0.5 * (y.symmetric.high - y.symmetric.low);
         CHECK(std::abs(half_width / budget.U - 1.0) <= 0.01);
+
+        // and by second order: there are curved terms, none of which anybody would miss
+        const un::budget curved = make_budget(un::second_order(inputs, composition));
+        CHECK(curved.second_order.size() > 10);
+        CHECK(std::abs(curved.u / budget.u - 1.0) <= 1e-4);
+        CHECK(un::unseen_by_first_order(curved).empty());
     }
 }
 

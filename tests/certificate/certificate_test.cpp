@@ -13,6 +13,7 @@
 #include <limits>
 #include <locale>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/validation.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <regex>
@@ -585,6 +586,76 @@ TEST_CASE("what stated correlations add to the shares stands in a row of its own
     CHECK_FALSE(contains(words(certificate::text(r)), "correlation between the above"));
     r.correlations = {{id + "/reading/noise", id + "/reference/mean", -0.9}};
     CHECK(contains(words(certificate::text(r)), "correlation between the above: share of u² "));
+}
+
+TEST_CASE("the budget by source has every input once, and shares that add up with what correlates sources") {
+    for (const double r : {0.0, -0.9}) {
+        the_record of = example::complete_scope();
+        const std::string id = "A/10 V";
+        if (r != 0.0) of.correlations = {{id + "/reading/noise", id + "/reference/mean", r}};
+        const calibration::range_calibration& range = of.ranges[0];
+        const auto whole = make_convolved_budget(
+            calibration::reading(of.inputs, of.references, range, calibration::code_at(range, range.chain.high),
+                                 calibration::at_calibration(range)),
+            of.coverage_probability, of.correlations);
+        std::string said = words(certificate::text(of));
+        said = said.substr(said.find("The same by source:"));
+        said = said.substr(0, said.find(" 7."));  // up to the next section's number
+        const std::regex row("share of u² (below 0.1|-?[0-9.]+) %(; inputs ([0-9]+))?");
+        double sum = 0.0;
+        std::size_t inputs = 0;
+        std::size_t rows = 0;
+        for (std::sregex_iterator at(said.begin(), said.end(), row); at != std::sregex_iterator(); ++at) {
+            sum += at->str(1) == "below 0.1" ? 0.05 : std::stod(at->str(1));
+            inputs += at->str(3).empty() ? 0 : std::stoul(at->str(3));
+            ++rows;
+        }
+        CAPTURE(said);
+        CHECK(rows >= 3);
+        CHECK(inputs == whole.rows.size());
+        CHECK(std::abs(sum - 100.0) <= 0.05 * static_cast<double>(rows) + 1e-9);
+        CHECK(contains(said, "correlation between sources: share of u²") == (r != 0.0));
+    }
+}
+
+TEST_CASE("first order beside Monte Carlo is stated for readings, check points and the budget, or that it was not compared") {
+    the_record r = example::complete_scope();
+    CHECK(contains(words(certificate::text(r)), "First order was not compared with Monte Carlo."));
+    CHECK_FALSE(contains(words(certificate::text(r)), "Interval by Monte Carlo"));
+    CHECK_FALSE(contains(words(certificate::text(r)), "This is first order."));
+
+    calibration::range_calibration& range = r.ranges[0];
+    calibration::validate(range, r.references, r.inputs);
+    for (const std::string& said : {words(certificate::text(r)), words_of_page(certificate::html(r))}) {
+        CHECK_FALSE(contains(said, "not compared"));
+        CHECK(contains(said, "This is first order. It was compared with Monte Carlo"));
+        CHECK(contains(
+            said,
+            "By Monte Carlo, 100000 trials, seed 1, to 1 significant digit of u: first order is validated for all 7 readings "
+            "at calibration. The ends of its interval are off those of reading ± U by "));
+        CHECK(contains(said,
+                       "first order is validated for all 6 errors at check points. The ends of its interval are off those of "
+                       "error ± U by "));
+        CHECK(contains(said, " of U or less; chance alone has a standard deviation of 0.4 % there."));
+        CHECK(contains(said, "Interval by Monte Carlo: 9.976 V to 10.024 V: first order is validated"));
+        CHECK_FALSE(contains(said, "not validated"));
+    }
+
+    range.by_trials->readings[6].interval.first_order = calibration::first_order_is::short_of_order;
+    range.by_trials->readings[0].interval.first_order = calibration::first_order_is::of_another_shape;
+    range.checks[1].by_trials = {-1.0 * volt, 2.0 * volt, calibration::first_order_is::short_of_readings};
+    const std::string said = words(certificate::text(r));
+    CHECK(contains(said, "first order is validated for 5 of 7 readings at calibration."));
+    CHECK(contains(
+        said, "First order is not validated here: take the interval by Monte Carlo: - -10 V: interval by Monte Carlo -10.0"));
+    CHECK(contains(said, "; why the distribution has another shape than its linear terms, a bounded one rules."));
+    CHECK(contains(said, "; why second-order terms count: the model is curved, or a sensitivity vanishes."));
+    CHECK(contains(said, "first order is validated for 5 of 6 errors at check points."));
+    CHECK(contains(
+        said,
+        "- -4 V, as left: interval by Monte Carlo -1.0000 V to 2.0000 V; why few degrees of freedom: the scatter itself is "
+        "known from few samples."));
+    CHECK(contains(said, "V: first order is not validated"));
 }
 
 TEST_CASE("every figure of a sentence has its column's name, so that it can be heard") {

@@ -221,7 +221,8 @@ TEST_CASE("every field is needed: without it the record is refused by its path")
                                                     "in_use",
                                                     "verdict",
                                                     "transfer",
-                                                    "trend"};
+                                                    "trend",
+                                                    "by_trials"};
     const ordered_json whole = good();
     int tried = 0;
     sanitized::choice looked_at;

@@ -78,7 +78,15 @@ inline pl::calibration::range_calibration range() {
     c.verdict = pl::conformity::verdict::conditional_pass;
     c.conformance_probability = 0.97;
     c.tests_reference = true;
+    c.by_trials = pl::calibration::interval_by_trials{-0.0105 * pl::volt, 0.0027 * pl::volt,
+                                                      pl::calibration::first_order_is::short_of_order};
     r.checks = {c};
+    r.by_trials = pl::calibration::validation{
+        100000,
+        7,
+        1,
+        {{-10.0 * pl::volt, {-10.03 * pl::volt, -9.97 * pl::volt, pl::calibration::first_order_is::validated}},
+         {0.0 * pl::volt, {-0.01 * pl::volt, 0.02 * pl::volt, pl::calibration::first_order_is::of_another_shape}}}};
     r.findings = {{201, "channel A, 10 V", "something worth saying; what to do"}};
     return r;
 }

@@ -66,6 +66,47 @@ TEST_CASE("few degrees of freedom are flagged below four") {
     CHECK_FALSE(make_budget(volts(set, "four", 1.0, repeated{1.0, 4.0})).few_degrees_of_freedom);
 }
 
+TEST_CASE("degrees of freedom are by Welch-Satterthwaite between independent inputs, n - 1 among those observed together") {
+    input_set set;
+    const auto x = volts(set, "x", 1.0, repeated{1.0, 5.0});
+    const auto y = volts(set, "y", 1.0, repeated{1.0, 5.0});
+    const auto z = volts(set, "z", 1.0, repeated{1.0, 20.0});
+    const auto sum = first_order([](const auto& a, const auto& b, const auto& c) { return a + b + c; }, x, y, z);
+    // JCGM 100:2008, eq. (G.2b): 3^2 / (1/5 + 1/5 + 1/20)
+    CHECK(std::abs(make_budget(sum).degrees_of_freedom - 9.0 / 0.45) <= 1e-12);
+    // x and y observed together are one source of doubt, with variance 2 + 2 * 0.5 = 3: 4^2 / (3^2/5 + 1/20)
+    const std::vector<correlation> together{{"x", "y", 0.5}};
+    CHECK(std::abs(make_budget(sum, 0.95, together).degrees_of_freedom - 16.0 / 1.85) <= 1e-12);
+    // of different degrees of freedom they were not observed together
+    const std::vector<correlation> stated{{"x", "z", 0.5}};
+    CHECK(std::abs(make_budget(sum, 0.95, stated).degrees_of_freedom - 16.0 / 0.45) <= 1e-12);
+    const auto both = first_order([](const auto& a, const auto& b) { return a + b; }, x, y);
+    CHECK(std::abs(make_budget(both, 0.95, together).degrees_of_freedom - 5.0) <= 1e-12);
+}
+
+TEST_CASE("a result without uncertainty has zeros and no NaN, by either rule for k, with correlations or not") {
+    input_set set;
+    const auto exact = volts(set, "exact", 1.0, normal{0.0});
+    const auto none = volts(set, "none", 1.0, repeated{0.0, 5.0});
+    const auto flat = volts(set, "flat", 1.0, rectangular{0.0});
+    const auto x = volts(set, "x", 1.0, repeated{1.0, 5.0});
+    const auto y = volts(set, "y", 1.0, repeated{1.0, 5.0});
+    const auto sum = [](const auto& a, const auto& b, const auto& c) { return a + b + c; };
+    const auto cancelled = [](const auto& a, const auto& b, const auto& c) { return a - b + c; };
+    const std::vector<correlation> whole{{"x", "y", 1.0}};
+    for (const auto& result : {first_order(sum, exact, none, flat), first_order(cancelled, x, y, exact)}) {
+        for (const auto& b : {make_budget(result, 0.95, whole), make_convolved_budget(result, 0.95, whole)}) {
+            CHECK(b.u == 0.0);
+            CHECK(b.U == 0.0);
+            CHECK(b.degrees_of_freedom == infinite);
+            CHECK_FALSE(b.few_degrees_of_freedom);
+            CHECK(std::isfinite(b.covered.k));
+            for (const budget_row& row : b.rows) CHECK(row.share == 0.0);
+        }
+    }
+    CHECK(make_budget(exactly(1.0 * volt)).u == 0.0);
+}
+
 TEST_CASE("a budget does not depend on the order of its inputs, and scales with the unit") {
     const auto holds = [](bool good) { CHECK(good); };
     holds(rc::check("order and scale", [] {

@@ -5,6 +5,7 @@
 #include <array>
 #include <plumbline/uncertainty/budget.hpp>
 #include <plumbline/uncertainty/observations.hpp>
+#include <tuple>
 #include <vector>
 
 namespace published_test {
@@ -173,6 +174,83 @@ TEST_CASE("the impedance of GUM H.2 comes out of jointly observed inputs with th
     check_printed(e, "r_X_Z", correlate(X, Z, of_X.u, of_Z.u));
     // jointly observed inputs share n - 1 degrees of freedom
     CHECK(std::abs(of_R.degrees_of_freedom - 4.0) <= 1e-9);
+    CHECK(std::abs(of_X.degrees_of_freedom - 4.0) <= 1e-9);
+    CHECK(std::abs(of_Z.degrees_of_freedom - 4.0) <= 1e-9);
+
+    // the same three from one callable at once
+    const auto all = at([](const auto& V_, const auto& I_, const auto& phi_) {
+        const auto z = V_ / I_;
+        return std::tuple{z * cos(phi_), z * sin(phi_), z};
+    });
+    const std::vector<double> cov = covariances(all, r);
+    REQUIRE(cov.size() == 9);
+    const auto coefficient = [&](std::size_t a, std::size_t b) { return cov[3 * a + b] / std::sqrt(cov[4 * a] * cov[4 * b]); };
+    check_printed(e, "R_ohm", std::get<0>(all).value.value());
+    check_printed(e, "X_ohm", std::get<1>(all).value.value());
+    check_printed(e, "Z_ohm", std::get<2>(all).value.value());
+    check_printed(e, "u_R", std::sqrt(cov[0]));
+    check_printed(e, "u_Z", std::sqrt(cov[8]));
+    CHECK(std::abs(std::sqrt(cov[4]) - 0.295581677358644) <= 1e-12);
+    check_printed(e, "r_R_X", coefficient(0, 1));
+    check_printed(e, "r_R_Z", coefficient(0, 2));
+    check_printed(e, "r_X_Z", coefficient(1, 2));
+    CHECK(coefficient(2, 1) == coefficient(1, 2));
+}
+
+TEST_CASE("resistance and reactance have the first-order covariance of JCGM 102 9.4, from one callable") {
+    const auto e = entry("jcgm102", "jcgm102-9.4-resistance-reactance");
+    const auto V = numbers(e["inputs"]["V_V"]);
+    auto I = numbers(e["inputs"]["I_mA"]);
+    auto phi = numbers(e["inputs"]["phi_rad"]);
+    for (double& i : I) i *= 1e-3;
+    phi[5] = (phi[0] + phi[1] + phi[2] + phi[3] + phi[4]) / 5.0;  // printed as 1.0445 for 1.04446 (note of the entry)
+    input_set set;
+    const auto v = from_input<voltage>(set.add(observed("V", "voltage", "table 8", "V", V)));
+    const auto i = from_input<current>(set.add(observed("I", "current", "table 8", "A", I)));
+    const auto p = from_input<ratio>(set.add(observed("phi", "phase", "table 8", "1", phi)));
+    const std::vector<correlation> r{{"V", "I", correlation_of_means(V, I)},
+                                     {"V", "phi", correlation_of_means(V, phi)},
+                                     {"I", "phi", correlation_of_means(I, phi)}};
+    const auto all = first_order(
+        [](const auto& V_, const auto& I_, const auto& phi_) {
+            const auto z = V_ / I_;
+            return std::array{z * cos(phi_), z * sin(phi_), z};
+        },
+        v, i, p);
+    check_printed(e, "R", std::get<0>(all).value.value());
+    check_printed(e, "X", std::get<1>(all).value.value());
+    check_printed(e, "Z", std::get<2>(all).value.value());
+    const std::vector<double> cov = covariances(all, r);
+    for (std::size_t k = 0; k < 3; ++k) {
+        CAPTURE(k);
+        const double u = std::sqrt(cov[4 * k]);
+        CHECK(std::abs(u - e["expected"]["guf_u"][k].get<double>()) <= e["tolerance"]["absolute"]["guf_u"].get<double>());
+        CHECK(std::abs(u - e["recomputed"]["guf_u"][k].get<double>()) <= 5e-9);  // the last is kept with eight decimals
+    }
+    const auto coefficient = [&](std::size_t a, std::size_t b) { return cov[3 * a + b] / std::sqrt(cov[4 * a] * cov[4 * b]); };
+    check_printed(e, "guf_r_RX", coefficient(0, 1));
+    check_printed(e, "guf_r_RZ", coefficient(0, 2));
+    check_printed(e, "guf_one_minus_r_XZ", 1.0 - coefficient(1, 2));
+}
+
+TEST_CASE("two results with a common effect have the first-order covariance of JCGM 102 9.2.2") {
+    const auto e = entry("jcgm102", "jcgm102-9.2.2-common-effect");
+    input_set set;
+    const auto x = [&](const char* id) { return from_input<voltage>(volts(set, id, 0.0, normal{1.0})); };
+    const auto all = first_order(
+        [](const auto& a, const auto& b, const auto& c) {
+            return std::tuple{a + c, b + c, 5.0 * volt};
+        },
+        x("X1"), x("X2"), x("X3"));
+    const std::vector<double> cov = covariances(all);
+    REQUIRE(cov.size() == 9);
+    CHECK(std::abs(std::sqrt(cov[0]) - e["expected"]["u"][0].get<double>()) <= e["tolerance"]["absolute"]["u"].get<double>());
+    CHECK(std::abs(std::sqrt(cov[4]) - e["expected"]["u"][1].get<double>()) <= e["tolerance"]["absolute"]["u"].get<double>());
+    check_printed(e, "r", cov[1] / std::sqrt(cov[0] * cov[4]));
+    // a constant among them has no uncertainty and nothing in common
+    CHECK(std::get<2>(all).value == 5.0 * volt);
+    CHECK(cov[8] == 0.0);
+    CHECK(cov[2] == 0.0);
 }
 
 TEST_CASE("the trapezoid of GUM 4.3.9 lies between its triangle and its rectangle") {

@@ -1,6 +1,7 @@
 #pragma once
 // What a calibration of one range of one channel leaves: evidence, correction, check points. Plain data, as the record keeps it.
 
+#include <cstdint>
 #include <optional>
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/capture/quantisation.hpp>
@@ -65,6 +66,37 @@ struct acceptance {
     friend bool operator==(const acceptance&, const acceptance&) = default;
 };
 
+/// Whether Monte Carlo bears out an interval that first order states (JCGM 101:2008, 8.1), and if not, why.
+enum class first_order_is {
+    validated,
+    short_of_readings,  ///< type A inputs of few degrees of freedom: trials scatter by t, more than u says
+    short_of_order,  ///< the model is curved, or a sensitivity vanishes: both ends are shifted, or mean or standard deviation off
+    of_another_shape,  ///< none of these, the ends alone do not agree
+};
+
+/// The interval of a result by trials: it holds the coverage probability, as many trials below as above it.
+struct interval_by_trials {
+    voltage low;
+    voltage high;
+    first_order_is first_order = first_order_is::validated;
+    friend bool operator==(const interval_by_trials&, const interval_by_trials&) = default;
+};
+
+struct reading_by_trials {
+    voltage at;
+    interval_by_trials interval;
+    friend bool operator==(const reading_by_trials&, const reading_by_trials&) = default;
+};
+
+/// A Monte Carlo run over what is stated of a range: see validation.hpp.
+struct validation {
+    std::uint64_t trials = 0;
+    std::uint64_t seed = 0;
+    int significant_digits = 0;               ///< of u; the tolerance is half a unit of the last one
+    std::vector<reading_by_trials> readings;  ///< one sample at calibration, at stated_voltages
+    friend bool operator==(const validation&, const validation&) = default;
+};
+
 /// A point never used to calibrate. As found: turned into volts by the correction that was in force before; as left: by the new one.
 struct check_point {
     std::string name;
@@ -81,6 +113,7 @@ struct check_point {
     std::optional<conformity::verdict> verdict;  ///< by the range's rule, where there is a limit
     double conformance_probability = 0.0;        ///< of the error, normal with u = U / k (JCGM 106:2012, 7.4); 0 without a limit
     bool tests_reference = false;                ///< its reference shares no error with those that calibrated
+    std::optional<interval_by_trials> by_trials{};  ///< of the error, by the range's run
     friend bool operator==(const check_point&, const check_point&) = default;
 };
 
@@ -111,6 +144,7 @@ struct range_calibration {
     acceptance limit;
     std::vector<check_point> checks;
     std::vector<finding> findings;
+    std::optional<validation> by_trials{};  ///< none: first order was not compared with Monte Carlo
     friend bool operator==(const range_calibration&, const range_calibration&) = default;
 };
 

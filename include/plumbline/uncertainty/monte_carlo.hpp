@@ -126,6 +126,7 @@ std::vector<program_output> outputs_of(const std::tuple<column<Quantity>...>& y)
 template <class Quantity>
 std::vector<program_output> outputs_of(const std::vector<column<Quantity>>& y) {
     std::vector<program_output> all;
+    all.reserve(y.size());
     for (const auto& each : y) all.push_back(output_of(each));
     return all;
 }

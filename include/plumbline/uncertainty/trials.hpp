@@ -74,11 +74,6 @@ namespace detail {
 template <class Returned>
 using returned_quantity = std::conditional_t<std::is_arithmetic_v<Returned>, ratio, Returned>;
 
-template <class T>
-concept several = requires {
-    std::tuple_size<T>::value;
-};
-
 /// The loop over a column's trials. The pointers do not overlap, the count of a full column is known, and each number is copied before it
 /// becomes a quantity: so g++ vectorises it at -O2 where the model allows.
 template <class... Quantity, class Model, class... Column>

@@ -8,6 +8,8 @@
 #include <plumbline/units/quantities.hpp>
 #include <span>
 #include <string>
+#include <tuple>
+#include <type_traits>
 #include <utility>
 #include <vector>
 
@@ -48,11 +50,34 @@ template <class Quantity>
     return {q, {}};
 }
 
+namespace detail {
+
+/// A model's result that is several quantities at once: a std::tuple or std::array.
+template <class T>
+concept several = requires {
+    std::tuple_size<T>::value;
+};
+
+/// A dual result as a quantity with the inputs below the arguments; a result without derivatives is a constant.
+template <class Result, std::size_t N>
+[[nodiscard]] auto lowered(const Result& y, const std::array<const std::vector<dependence>*, N>& inner) {
+    using operand = plumbline::detail::operand<Result>;
+    if constexpr (operand::size == 0) {
+        using quantity = std::conditional_t<std::is_arithmetic_v<Result>, ratio, Result>;
+        return exactly(quantity::from_value(plumbline::detail::number(y)));
+    } else {
+        return uncertain<typename Result::quantity_type>{y.value(), chain(y.partials(), inner)};
+    }
+}
+
+}  // namespace detail
+
 /// First order of one model: calls it once with dual quantities and carries the sensitivities down to the inputs.
 ///
 /// @param model      a generic callable over unit-checked quantities; it is called with dual quantities, one direction for each argument
 /// @param arguments  what it depends on; they may share inputs
-/// Source: JCGM 100:2008, 5.1.2 and 5.1.3.
+/// @return           uncertain, or a std::tuple of them where the model returns a std::tuple or std::array: results that share their inputs
+/// Source: JCGM 100:2008, 5.1.2 and 5.1.3; JCGM 102:2011, 6.2.1.3.
 template <class Model, class... Quantity>
 [[nodiscard]] auto first_order(const Model& model, const uncertain<Quantity>&... arguments) {
     constexpr std::size_t n = sizeof...(Quantity);
@@ -60,11 +85,14 @@ template <class Model, class... Quantity>
         return model(dual<typename Quantity::unit_type, n>::variable(arguments.value, I)...);
     }
     (std::make_index_sequence<n>{});
-    std::array<double, n> outer{};
-    for (std::size_t i = 0; i < n; ++i) outer[i] = y.derivative(i);
     const std::array<const std::vector<dependence>*, n> inner{&arguments.dependences...};
-    using result = typename std::remove_cvref_t<decltype(y)>::quantity_type;
-    return uncertain<result>{y.value(), chain(outer, inner)};
+    using returned = std::remove_cvref_t<decltype(y)>;
+    if constexpr (detail::several<returned>) {
+        return [&]<std::size_t... K>(std::index_sequence<K...>) { return std::tuple{detail::lowered(std::get<K>(y), inner)...}; }
+        (std::make_index_sequence<std::tuple_size_v<returned>>{});
+    } else {
+        return detail::lowered(y, inner);
+    }
 }
 
 /// The same by the input's id: a dependence that can be kept in a file.

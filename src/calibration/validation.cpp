@@ -1,0 +1,100 @@
+#include <plumbline/calibration/validation.hpp>
+
+#include "models.hpp"
+
+#include <cmath>
+#include <plumbline/uncertainty/monte_carlo.hpp>
+#include <plumbline/uncertainty/numerical_tolerance.hpp>
+#include <type_traits>
+
+namespace plumbline::inline v0::calibration {
+
+namespace {
+
+/// All that is stated of a range, over any evaluation: readings first, then the errors at check points.
+struct stated_results {
+    const range_calibration& of;
+    const std::vector<reference>& references;
+
+    template <class Evaluation>
+    [[nodiscard]] auto operator()(const Evaluation& e) const {
+        const models::line<Evaluation> steps(e, of, references);
+        const std::string id = identity::range(of.channel, of.range);
+        std::vector<decltype(e.constant(voltage()))> all;
+        for (const voltage& v : stated_voltages(of.chain)) {
+            all.push_back(models::reading(e, of, steps, code_at(of, v), at_calibration(of)));
+        }
+        for (const check_point& c : of.checks) {
+            const moment now{identity::check(id, c.name), {}, {}, of.ambient, of.temperature_half_width};
+            all.push_back(e.apply(models::difference{}, models::checked(e, of, steps, c.observed, c.as_found, now.id),
+                                  models::applied_voltage(e, id, of.chain, references, c.observed.source, now)));
+        }
+        return all;
+    }
+};
+
+/// The standard deviation that trials of the linear model have: a repeated input scatters by t (JCGM 101:2008, 6.4.9.4).
+double scatter_by_trials(const uncertainty::budget& b) {
+    double more = 0.0;
+    for (const uncertainty::budget_row& row : b.rows) {
+        const auto* d = std::get_if<uncertainty::repeated>(&row.in->spread);
+        if (d == nullptr || !std::isfinite(d->degrees_of_freedom)) continue;
+        if (d->degrees_of_freedom <= 2.0) return uncertainty::infinite;
+        more += row.contribution * row.contribution * 2.0 / (d->degrees_of_freedom - 2.0);
+    }
+    return std::sqrt(b.u * b.u + more);
+}
+
+first_order_is judged(const uncertainty::budget& b, const uncertainty::monte_carlo_result& trials, std::size_t i,
+                      int significant_digits) {
+    const uncertainty::validation v = uncertainty::validate(b, trials, i, significant_digits, false);
+    if (v.validated) return first_order_is::validated;
+    const uncertainty::sampled_output& y = trials.outputs[i];
+    const double scatter = scatter_by_trials(b);
+    if (!(scatter - b.u <= v.delta)) return first_order_is::short_of_readings;
+    // Every input is symmetric about its estimate, and so is a linear model's result: what shifts both ends is a curve.
+    const double low = y.symmetric.low - (b.value - b.U);
+    const double high = y.symmetric.high - (b.value + b.U);
+    const bool curved = std::abs(low + high) > std::abs(low - high) || std::abs(y.mean - b.value) > v.delta ||
+                        std::abs(y.standard_deviation - scatter) > v.delta;
+    return curved ? first_order_is::short_of_order : first_order_is::of_another_shape;
+}
+
+}  // namespace
+
+std::vector<voltage> stated_voltages(const front_end::chain& chain) {
+    const bool bipolar = chain.low < voltage() && chain.high > voltage();
+    if (bipolar) {
+        return {chain.low, 0.5 * chain.low, 0.1 * chain.low, voltage(), 0.1 * chain.high, 0.5 * chain.high, chain.high};
+    }
+    std::vector<voltage> all;
+    for (const double part : {0.0, 0.1, 0.25, 0.5, 0.75, 0.9, 1.0}) all.push_back(chain.low + part * (chain.high - chain.low));
+    return all;
+}
+
+void validate(range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs,
+              const validation_settings& settings) {
+    const stated_results stated{of, references};
+    uncertainty::monte_carlo_settings run;
+    run.trials = settings.trials;
+    run.seed = settings.seed;
+    run.probability = settings.probability;
+    run.correlations = settings.correlations;
+    const uncertainty::monte_carlo_result trials = uncertainty::monte_carlo(run, inputs, stated);
+    const auto first_order = stated(uncertainty::with_sensitivities{inputs});
+    std::vector<interval_by_trials> found;
+    for (std::size_t i = 0; i < first_order.size(); ++i) {
+        const uncertainty::budget b =
+            uncertainty::make_convolved_budget(first_order[i], settings.probability, settings.correlations);
+        const uncertainty::coverage_interval& ends = trials.outputs[i].symmetric;
+        found.push_back(
+            {voltage::from_value(ends.low), voltage::from_value(ends.high), judged(b, trials, i, settings.significant_digits)});
+    }
+    const std::vector<voltage> voltages = stated_voltages(of.chain);
+    validation readings{settings.trials, settings.seed, settings.significant_digits, {}};
+    for (std::size_t i = 0; i < voltages.size(); ++i) readings.readings.push_back({voltages[i], found[i]});
+    of.by_trials = std::move(readings);
+    for (std::size_t i = 0; i < of.checks.size(); ++i) of.checks[i].by_trials = found[voltages.size() + i];
+}
+
+}  // namespace plumbline::inline v0::calibration
