@@ -8,7 +8,9 @@
 #include <cstdlib>
 #include <new>
 #include <plumbline/uncertainty/coverage.hpp>
+#include <plumbline/uncertainty/line.hpp>
 #include <plumbline/uncertainty/sensitivities.hpp>
+#include <plumbline/uncertainty/uncertain.hpp>
 #include <vector>
 
 namespace {
@@ -29,44 +31,42 @@ namespace {
 using namespace plumbline;
 using namespace plumbline::uncertainty;
 
-TEST_CASE("an allocation is counted") {
+TEST_CASE("an allocation is counted, those of results that carry lists of inputs too") {
     const std::size_t before = allocations;
     const std::vector<double> some(100, 1.0);
     CHECK(allocations == before + 1);
     CHECK(some.back() == 1.0);
+    const auto c = from_input<codes>(shared_input({"c", "code", "invented", unit_symbol<codes>, 12.0, normal{0.5}}));
+    const std::size_t lists = allocations;
+    const auto twice = first_order([](const auto& code_of) { return 2.0 * code_of; }, c);
+    CHECK(allocations > lists);
+    CHECK(twice.value == 24.0 * code);
 }
 
-TEST_CASE("value, sensitivities, u, degrees of freedom and U of the reference problem take no memory") {
-    const benchmarks::reading_problem& p = benchmarks::first_numbers;
-    const double third = 1.0 / std::sqrt(3.0);
-    const std::array<double, 13> u{p.u_c0,
-                                   p.half_code * third,
-                                   p.u_c1,
-                                   p.half_code * third,
-                                   p.u_c,
-                                   p.half_code * third,
-                                   p.reference_half_width * third,
-                                   p.linearity_half_width * third,
-                                   p.alpha_half_width * third,
-                                   p.warmer_half_width * third,
-                                   p.drift_half_width * third,
-                                   p.source_half_width / std::sqrt(6.0),
-                                   p.u_input};
-    const std::array<double, 13> nu{63.0,     infinite, 63.0,     infinite, 63.0,     infinite, infinite,
-                                    infinite, infinite, infinite, infinite, infinite, 50.0};
+TEST_CASE("first order of the reference problem with k takes no memory") {
+    const auto inputs = benchmarks::inputs_of(benchmarks::first_numbers);
     const std::size_t before = allocations;
-    const auto y =
-        linearise(benchmarks::reading_model{}, p.c0 * code, 0.0 * code, p.c1 * code, 0.0 * code, p.c * code, 0.0 * code,
-                  p.reference * volt, ratio(0.0), per_kelvin(), 0.0 * kelvin, ratio(0.0), p.source * ohm, p.input * ohm);
-    const combined_uncertainty c = combine(y.sensitivities, u, nu);
-    const double k = coverage_factor(0.95, c.degrees_of_freedom);
+    const auto y = benchmarks::first_order_of(inputs);
+    const double k = y.k(0.95);
     const std::size_t after = allocations;
     CHECK(after == before);
     // as published with the problem
     CHECK(std::abs(y.value.value() - 3.4099139) <= 5e-8);
-    CHECK(std::abs(c.u - 1.906216e-3) <= 5e-10);
-    CHECK(std::abs(c.degrees_of_freedom - 820.4) <= 0.05);
+    CHECK(std::abs(y.u.value() - 1.906216e-3) <= 5e-10);
+    CHECK(std::abs(y.degrees_of_freedom - 820.4) <= 0.05);
     CHECK(std::abs(k - 1.9629) <= 5e-5);
+}
+
+TEST_CASE("a weighted line takes no memory") {
+    const std::vector<double> x{1.0, 2.0, 3.0, 4.0, 5.0};
+    const std::vector<double> y{1.1, 1.9, 3.2, 3.9, 5.0};
+    const std::vector<double> u{0.1, 0.1, 0.2, 0.1, 0.1};
+    static_cast<void>(fit_line(weighted_points<>{x, y, u}));  // the first line looks for the best instruction set
+    const std::size_t before = allocations;
+    const double slope = fit_line(weighted_points<>{x, y, u}).slope;
+    const std::size_t after = allocations;
+    CHECK(after == before);
+    CHECK(std::abs(slope - 0.977) < 0.01);
 }
 
 TEST_CASE("a thousand quantities whose number is known at run time take no memory but the caller's") {

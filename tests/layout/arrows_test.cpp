@@ -55,7 +55,8 @@ std::string room_of(const std::string& path) {
     std::smatch match;
     static const std::regex in_room("(?:include/plumbline|src|plumbline)/([^/]+)/.+");
     if (std::regex_match(path, match, in_room)) return match[1];
-    static const std::regex by_itself("(?:include/)?plumbline/(?:(?:error|export|version)[.]hpp(?:[.]in)?|(plumbline[.]hpp))");
+    static const std::regex by_itself(
+        "src/error[.]cpp|(?:include/)?plumbline/(?:(?:error|export|version)[.]hpp(?:[.]in)?|(plumbline[.]hpp))");
     return std::regex_match(path, match, by_itself) ? match[1].str() : path;
 }
 

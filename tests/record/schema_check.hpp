@@ -125,8 +125,8 @@ inline judgement with_each_value_as(const std::vector<json>& others, const json&
     judgement all;
     sanitized::choice looked_at;
     for (const pointer& at : places_of(good)) {
-        if (!looked_at()) continue;
         for (const json& other : others) {
+            if (!looked_at()) continue;
             json j = good;
             j[at] = other;
             all.of(at.to_string() + " = " + other.dump(), reads(j), s.accepts(j));

