@@ -63,9 +63,6 @@ bytes newest(const bytes& dump, const slots& in, const std::string& from) {
     bytes cells = dump;
     memory flash{cells, in.slot_size};
     const store::content found = store(flash, layout).newest();
-    if (found.size == 0)
-        throw bad_input(from, "found nothing complete in either slot", "an image that was stored",
-                        "store one, or see whether these are the addresses of the slots");
     bytes image(found.size);
     flash.read(found.address, image.data(), image.size());
     return image;

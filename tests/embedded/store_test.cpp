@@ -242,6 +242,10 @@ TEST_CASE("a power cut in any step of the first save ever leaves nothing or all 
             for (const torn way : {torn::none, torn::some, torn::all}) {
                 for (long i = 0;; ++i, ++cuts) {
                     simulated_flash cut = fresh;
+                    simulated_flash disordered = fresh;
+                    disordered.reorder();
+                    if (is_cut<emb::every_guard>(disordered, at, last, i, way))
+                        REQUIRE(is_one_of(load(disordered, at), {{}, last}));
                     if (!is_cut<emb::every_guard>(cut, at, last, i, way)) break;
                     const bytes found = load(cut, at);
                     REQUIRE((found.empty() || found == last));

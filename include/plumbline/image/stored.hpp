@@ -22,9 +22,9 @@ struct slots {
 /// @throws bad_input  slots that cannot be, or too small for the image and embedded::store::overhead
 [[nodiscard]] PLUMBLINE_EXPORT bytes stored(const bytes& image, const slots& in);
 
-/// The image that firmware finds in a dump of both slots, the newest that was saved completely.
+/// What firmware finds in a dump of both slots: the newest that was saved completely, an image or not; no bytes if there is none.
 /// @param from  where the dump came from, as messages shall show it
-/// @throws bad_input  a dump of another size; slots that cannot be; neither slot holds anything complete
+/// @throws bad_input  a dump of another size; slots that cannot be
 [[nodiscard]] PLUMBLINE_EXPORT bytes newest(const bytes& dump, const slots& in, const std::string& from);
 
 }  // namespace plumbline::inline v0::image
