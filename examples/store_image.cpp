@@ -4,6 +4,7 @@
 #include <plumbline/image/comparison.hpp>
 #include <plumbline/image/formats.hpp>
 #include <plumbline/image/image.hpp>
+#include <plumbline/image/stored.hpp>
 #include <plumbline/record/json.hpp>
 #include <plumbline/record/store.hpp>
 
@@ -26,7 +27,8 @@ enum exit_code { done = 0, differs = 1, bad_input_or_output = 2 };
 constexpr const char* details =
     "Examples, with the record that comes with Plumbline, which states its conditions of use:\n"
     "  store_image cal_records/PS2-0007-2025-03.json --out image\n"
-    "  store_image cal_records/PS2-0007-2025-03.json --compare image/PS2-0007-2025-03.hex\n"
+    "  store_image cal_records/PS2-0007-2025-03.json --compare image/PS2-0007-2025-03.bin\n"
+    "  store_image cal_records/PS2-0007-2025-03.json --out flash --address 0x0801F000 --slot-size 2048\n"
     "Exit codes:\n"
     "  0  written; or the instrument holds the adjustment of the newest record\n"
     "  1  it does not\n"
@@ -36,6 +38,7 @@ struct arguments {
     std::vector<std::string> records;
     std::string folder = ".";
     std::uint32_t address = 0;
+    std::uint32_t slot_size = 0;  // 0: the Intel HEX holds the image alone
     std::string use_of;
     std::string read_back;
     std::string date;
@@ -54,9 +57,10 @@ exit_code store(const pl::record::record& record, const arguments& given) {
     const pl::image::made_image made = pl::image::make_image(record, settings_of(record, given.use_of));
     const pl::image::bytes bytes = pl::image::encode(made.what);
     const std::string& name = record.number;
+    const pl::image::bytes flash = given.slot_size == 0 ? bytes : pl::image::stored(bytes, {given.slot_size});
     static_cast<void>(pl::record::write_new(given.folder, {{name + ".bin", pl::image::raw(bytes)},
                                                            {name + ".h", pl::image::c_header(bytes)},
-                                                           {name + ".hex", pl::image::intel_hex(bytes, given.address)}}));
+                                                           {name + ".hex", pl::image::intel_hex(flash, given.address)}}));
     fmt::print("{} bytes: {}/{}.bin, .h, .hex\n", bytes.size(), given.folder, name);
     for (const auto& s : made.statements) {
         fmt::print("{}: plus-or-minus at most {:.0f} % above that of the record; fixed-point error up to {:.2f} uV\n", s.name,
@@ -72,7 +76,8 @@ exit_code compare(const std::vector<pl::record::record>& records, const argument
     std::ifstream in(given.read_back, std::ios::binary);
     const std::string contents(std::istreambuf_iterator<char>(in), {});
     if (!in) throw pl::bad_input(given.read_back, "found that it cannot be read", "what was read back", "check the name");
-    const pl::image::bytes read_back = pl::image::from_file(contents, given.read_back);
+    const pl::image::bytes read = pl::image::from_file(contents, given.read_back);
+    const pl::image::bytes read_back = given.slot_size == 0 ? read : pl::image::newest(read, {given.slot_size}, given.read_back);
     const pl::image::settings by = settings_of(records.front(), given.use_of);
     const pl::image::comparison found = pl::image::compare(read_back, records, by);
     fmt::print("{}\n", found.sentence);
@@ -92,8 +97,13 @@ int main(int argc, char** argv) {
     arguments given;
     app.add_option("RECORD.json", given.records, "record; for --compare one or more, that of the check first")->required();
     app.add_option("--out", given.folder, "folder for the files NUMBER.bin, .h and .hex")->capture_default_str();
-    app.add_option("--address", given.address, "of the image in the Intel HEX file, 0x0801F000 for instance")
-        ->capture_default_str();
+    auto* slot_size =
+        app.add_option(
+               "--slot-size", given.slot_size,
+               "of the firmware's two slots, which lie one behind the other: the Intel HEX file then holds both, as firmware "
+               "finds them; for --compare, both were read back")
+            ->check(CLI::PositiveNumber);
+    app.add_option("--address", given.address, "of the first slot in the flash, 0x0801F000 for instance")->needs(slot_size);
     app.add_option("--use-of", given.use_of, "range whose conditions of use count for ranges that state none");
     auto* read_back = app.add_option("--compare", given.read_back, "file that was read back, raw or Intel HEX");
     app.add_option("--append", given.date, "append the comparison to the first record, with this date: YYYY-MM-DD")

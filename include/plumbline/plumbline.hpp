@@ -30,6 +30,7 @@
 #include <plumbline/image/formats.hpp>
 #include <plumbline/image/image.hpp>
 #include <plumbline/image/instrument_reading.hpp>
+#include <plumbline/image/stored.hpp>
 #include <plumbline/record/canonical.hpp>
 #include <plumbline/record/json.hpp>
 #include <plumbline/record/record.hpp>

@@ -32,6 +32,15 @@ emb::store_layout layout_of(const plumbline_flash& flash) {
 
 uint8_t plumbline_check(const uint8_t* bytes, size_t size) { return static_cast<uint8_t>(emb::check(bytes, size)); }
 
+int plumbline_is_of(const uint8_t* image, const char model[16], const char serial[16]) {
+    char two[2][16];
+    for (uint8_t i = 0; i < 16; ++i) {
+        two[0][i] = model[i];
+        two[1][i] = serial[i];
+    }
+    return emb::is_of(image, two[0], two[1]) ? 1 : 0;
+}
+
 uint8_t plumbline_find(const uint8_t* image, uint8_t channel, uint8_t range, uint16_t mode, uint8_t* index) {
     return static_cast<uint8_t>(emb::find(image, channel, range, mode, *index));
 }

@@ -38,6 +38,10 @@ TEST_CASE("the C functions read what the C++ ones do") {
     CHECK(plumbline_check(image.data(), image.size()) == PLUMBLINE_IMAGE_GOOD);
     CHECK(plumbline_check(image.data(), image.size() - 1) == PLUMBLINE_WRONG_SIZE);
 
+    const emb::identity whose = example_image::identity();
+    CHECK(plumbline_is_of(image.data(), whose.model, whose.serial) == 1);
+    CHECK(plumbline_is_of(image.data(), whose.serial, whose.model) == 0);
+
     std::uint8_t index = 77;
     CHECK(plumbline_find(image.data(), 1, 1, 9, &index) == PLUMBLINE_OTHER_MODE);
     CHECK(index == 77);

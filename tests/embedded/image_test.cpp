@@ -322,6 +322,20 @@ TEST_CASE("what check would refuse is not encoded, nor what does not fit") {
     CHECK(emb::encode(example_image::identity(0), example_image::ranges().data(), image, sizeof image) == 0);
 }
 
+TEST_CASE("an image is that of the instrument with its model and its serial number, to the last character") {
+    const bytes image = example_image::bytes();
+    const emb::identity whose = example_image::identity();
+    CHECK(emb::is_of(image.data(), whose.model, whose.serial));
+    for (std::size_t i = 0; i < 16; ++i) {
+        emb::identity other = whose;
+        other.model[i] = 'x';
+        CHECK_FALSE(emb::is_of(image.data(), other.model, other.serial));
+        other = whose;
+        other.serial[i] = 'x';
+        CHECK_FALSE(emb::is_of(image.data(), other.model, other.serial));
+    }
+}
+
 TEST_CASE("an adjustment is found by channel, range and mode, and another mode is told from none at all") {
     const bytes image = example_image::bytes();
     std::uint8_t found = 77;

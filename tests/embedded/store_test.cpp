@@ -230,6 +230,36 @@ TEST_CASE("after a power cut in any step, and another in any step of the next sa
     }
 }
 
+TEST_CASE("a power cut in any step of the first save ever leaves nothing or all of it, and the next save works") {
+    for (const std::uint8_t granularity : every_granularity) {
+        const emb::store_layout at = layout(granularity);
+        for (const std::uint64_t before : {0U, 1U, 2U}) {  // erased, zeros, noise
+            simulated_flash fresh = blank(at);
+            if (before != 0) fresh.cells = before == 1 ? bytes(fresh.cells.size(), 0) : content(fresh.cells.size(), before);
+            CAPTURE(granularity);
+            CAPTURE(before);
+            long cuts = 0;
+            for (const torn way : {torn::none, torn::some, torn::all}) {
+                for (long i = 0;; ++i, ++cuts) {
+                    simulated_flash cut = fresh;
+                    simulated_flash disordered = fresh;
+                    disordered.reorder();
+                    if (is_cut<emb::every_guard>(disordered, at, last, i, way))
+                        REQUIRE(is_one_of(load(disordered, at), {{}, last}));
+                    if (!is_cut<emb::every_guard>(cut, at, last, i, way)) break;
+                    const bytes found = load(cut, at);
+                    REQUIRE((found.empty() || found == last));
+                    cut.rot_weak_bits(true);
+                    REQUIRE(is_one_of(load(cut, at), {{}, last}));
+                    REQUIRE(save(cut, at, afterwards) == save_result::saved);
+                    REQUIRE(load(cut, at) == afterwards);
+                }
+            }
+            CHECK(cuts == 3 * (2 + (24 + 40 + 8) / granularity));  // pages, header, content, commit word
+        }
+    }
+}
+
 TEST_CASE("it is found also if the flash did its steps in another order") {
     for (const std::uint8_t granularity : every_granularity) {
         CAPTURE(granularity);

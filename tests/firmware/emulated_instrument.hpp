@@ -16,7 +16,8 @@
 #include <string>
 #include <vector>
 
-/// 16 MiB of memory in a file: flash of 1 KiB at 0, what the bench applies at 0x10000. See bench in instrument.cpp.
+/// 16 MiB of memory in a file: flash of 1 KiB at 0, what the bench applies at 0x10000, model and serial number
+/// at 0x10030. See bench in pocket_scope.cpp.
 class flash_file {
 public:
     explicit flash_file(std::string path) : path_(std::move(path)) {
@@ -29,6 +30,7 @@ public:
         apply(0, 2248);
         apply(1, 2248);
         word(0x10010) = 2310;
+        name("Pocket Scope 2", "PS2-0007");
     }
     ~flash_file() {
         ::munmap(memory_, size);
@@ -39,6 +41,14 @@ public:
 
     /// Code that the simulated converter of a channel gives, +-1 of noise.
     void apply(unsigned channel, std::uint16_t code) { word(0x10000 + 4 * channel) = code; }
+    void name(const std::string& model, const std::string& serial) {
+        char* const plate = static_cast<char*>(memory_) + 0x10030;
+        std::memset(plate, 0, 32);
+        std::memcpy(plate, model.data(), model.size());
+        std::memcpy(plate + 16, serial.data(), serial.size());
+    }
+    /// Copies bytes into the flash as a programmer does that goes around the firmware.
+    void program(const std::vector<std::uint8_t>& what) { std::memcpy(memory_, what.data(), what.size()); }
     [[nodiscard]] bool is_storing() { return word(0x10020) != 0; }
     void forget_storing() { word(0x10020) = 0; }
     [[nodiscard]] const std::string& path() const { return path_; }

@@ -34,6 +34,7 @@ size_t encode_it(const identity& of, const range* ranges, uint8_t* image, size_t
 image_fault check_it(const uint8_t* image, size_t size) { return check(image, size); }
 identity identity_of(const uint8_t* image) { return read_identity(image); }
 range range_of(const uint8_t* image, uint8_t index) { return read_range(image, index); }
+bool is_of_it(const uint8_t* image, const identity& whose) { return is_of(image, whose.model, whose.serial); }
 status find_it(const uint8_t* image, uint8_t channel, uint8_t number, uint16_t mode, uint8_t& index) {
     return find(image, channel, number, mode, index);
 }

@@ -1,4 +1,4 @@
-// The example firmware over its serial line: images stored, power cut, firmware upgraded. Needs FIRMWARE_FOLDER with
+// The firmware of examples/firmware over its serial line: images stored, power cut, firmware upgraded. Needs FIRMWARE_FOLDER with
 // instrument-1.elf and instrument-2.elf in the environment; line_test sets it.
 
 #include <plumbline/embedded/words.h>
@@ -9,6 +9,11 @@
 
 #include "embedded/example_image.hpp"
 #include "emulated_instrument.hpp"
+
+#include <plumbline/image/comparison.hpp>
+#include <plumbline/image/formats.hpp>
+#include <plumbline/image/stored.hpp>
+#include <plumbline/record/json.hpp>
 
 #include <chrono>
 #include <cstdlib>
@@ -21,6 +26,8 @@ namespace emb = plumbline::embedded;
 using bytes = std::vector<std::uint8_t>;
 
 namespace {
+
+constexpr std::uint16_t mode = 0;  // that of the firmware
 
 std::string folder() {
     const char* set = std::getenv("FIRMWARE_FOLDER");
@@ -45,7 +52,10 @@ bytes image_number(int number) {
     std::fill(std::begin(of.record), std::end(of.record), '\0');
     std::copy(record.begin(), record.end(), of.record);
     std::vector<emb::range> ranges = example_image::ranges();
-    for (emb::range& one : ranges) one.line.offset += number;
+    for (emb::range& one : ranges) {
+        one.line.offset += number;
+        one.mode = mode;
+    }
     bytes image(emb::image_size(of.ranges));
     image.resize(emb::encode(of, ranges.data(), image.data(), image.size()));
     REQUIRE(image.size() == 380);
@@ -57,7 +67,7 @@ std::string expected_reading(const bytes& image, std::uint16_t code) {
     const emb::range by = emb::read_range(image.data(), 0);
     emb::samples all;
     for (int i = 0; i < 64; ++i) all.add(by.line, static_cast<std::uint16_t>(code + (i % 4 == 1 ? 1 : i % 4 == 3 ? -1 : 0)));
-    const emb::reading r = emb::read(by, emb::read_validity(image.data()), {3, 2310, emb::unknown_day}, all);
+    const emb::reading r = emb::read(by, emb::read_validity(image.data()), {mode, 2310, emb::unknown_day}, all);
     REQUIRE(r.what == emb::status::ok);
     return std::to_string(r.microvolts) + "," + std::to_string(r.plus_or_minus) + ",0";
 }
@@ -69,7 +79,7 @@ TEST_CASE("an image stored over the serial line outlives a power cut and an upgr
     const bytes image = image_number(1);
     {
         emulated_instrument fresh(program(1), flash);
-        CHECK(fresh.ask("*IDN?") == "home-built,0,0,1");
+        CHECK(fresh.ask("*IDN?") == "home-built,Pocket Scope 2,PS2-0007,1");
         CHECK(fresh.ask("READ? 0,0") == "0,0,2");
         CHECK(fresh.ask_block("ADJUSTMENT?").empty());
         fresh.send(store(image));
@@ -110,13 +120,143 @@ TEST_CASE("the instrument says why there is no reading, and refuses an image tha
     CHECK(instrument.ask("FAULT?") == "2");
     instrument.send(store(bytes(good.begin(), good.end() - 1)));
     CHECK(instrument.ask("FAULT?") == "3");
-    instrument.send(store(bytes(5000, 'x')));
-    CHECK(instrument.ask("*ESR?") == "176");  // power on, command error, execution error
-    instrument.send("ADJUSTMENT 380\n");
-    CHECK(instrument.ask("*ESR?") == "32");
+    CHECK(instrument.ask("*ESR?") == "144");  // power on, execution error
     CHECK(instrument.ask_block("ADJUSTMENT?") == good);
     CHECK(instrument.ask("READ? 0,0") == expected_reading(good, 2248));
     CHECK(instrument.ask("WEAR?") == "1");
+}
+
+TEST_CASE(
+    "the adjustment of a record outlives a power cut and an upgrade of the firmware, and what is read back is the record's") {
+    const std::vector<plumbline::record::record> records = {
+        plumbline::record::read_record(PLUMBLINE_SOURCE_DIR "/cal_records/PS2-0007-2025-03.json")};
+    const bytes image = plumbline::image::encode(plumbline::image::make_image(records.front()).what);
+    const auto verdict_of = [&](const bytes& read_back) { return plumbline::image::compare(read_back, records).what; };
+    flash_file flash(folder() + "/flash-record.bin");
+    flash.name("PS-2", "0007");
+
+    SUBCASE("stored over the serial line") {
+        emulated_instrument fresh(program(1), flash);
+        CHECK(verdict_of(fresh.ask_block("ADJUSTMENT?")) == plumbline::image::verdict::unreadable);
+        fresh.send(store(image));
+        CHECK(fresh.ask("FAULT?") == "0");
+        fresh.cut_power();
+    }
+    SUBCASE("programmed from Intel HEX") {
+        const std::string hex = plumbline::image::intel_hex(plumbline::image::stored(image, {512}), 0x21000000);
+        flash.program(plumbline::image::from_intel_hex(hex, "flash.hex").what);
+    }
+    for (const int version : {1, 2}) {
+        emulated_instrument again(program(version), flash);
+        CHECK(again.ask("*IDN?") == "home-built,PS-2,0007," + std::to_string(version));
+        CHECK(again.ask("READ? 0,0") == expected_reading(image, 2248));
+        CHECK(verdict_of(again.ask_block("ADJUSTMENT?")) == plumbline::image::verdict::same);
+    }
+}
+
+TEST_CASE("the image of another instrument is refused over the line, and not used where a programmer put it") {
+    flash_file flash(folder() + "/flash-other.bin");
+    flash.name("Pocket Scope 2", "PS2-0008");
+    const bytes image = image_number(3);
+    {
+        emulated_instrument instrument(program(1), flash);
+        instrument.send(store(image));
+        CHECK(instrument.ask("FAULT?") == "50");
+        CHECK(instrument.ask("*ESR?") == "144");  // power on, execution error
+        CHECK(instrument.ask("READ? 0,0") == "0,0,2");
+        CHECK(instrument.ask("WEAR?") == "0");
+    }
+    flash.program(plumbline::image::stored(image, {512}));
+    emulated_instrument again(program(1), flash);
+    CHECK(again.ask("READ? 0,0") == "0,0,2");
+    CHECK(again.ask_block("ADJUSTMENT?").empty());
+    CHECK(again.ask("*TST?") == "1");
+}
+
+TEST_CASE("whatever is wrong on the line, the next message is understood and the image stays") {
+    flash_file flash(folder() + "/flash-wrong.bin");
+    emulated_instrument instrument(program(1), flash);
+    const bytes good = image_number(4);
+    instrument.send(store(good));
+    CHECK(instrument.ask("*ESR?") == "128");
+    const std::string sent = block(good);
+    const std::vector<std::string> wrong = {
+        "ADJUSTMENT",
+        "ADJUSTMENT ",
+        "ADJUSTMENT  ",
+        "ADJUSTMENT #",
+        "ADJUSTMENT #0",
+        "ADJUSTMENT #3",
+        "ADJUSTMENT #33",
+        "ADJUSTMENT #3x80",
+        "ADJUSTMENT #9999999999",
+        "ADJUSTMENT 380",
+        "ADJUSTMENT " + sent + "garbage",
+        "ADJUSTMENT " + sent + " " + sent,
+        "ADJUSTMENT " + block(bytes(385, '\n')),
+        "ADJUSTMENT " + block(bytes(5000, '*')),
+        "ADJUSTMENT? 1",
+        "adjustment?",
+        "*IDN",
+        "*IDN? 0",
+        " *IDN?",
+        "READ?",
+        "READ? ",
+        "READ? 0",
+        "READ? 0,",
+        "READ? ,0",
+        "READ? 0,0,0",
+        "READ? 0 0",
+        "READ?0,0",
+        "READ? 0,x",
+        "READ? -1,0",
+        "READ? 0.5,0",
+        "READ? 0,99999999999999999999",
+        "CODES? 0,0",
+        "*ESE",
+        "*ESE 1,2",
+        "*ESE 99999",
+        "*IDN?" + std::string(36, ' '),
+        std::string(10000, 'x'),
+        "\xff\x01\x7f",
+    };
+    for (const std::string& message : wrong) {
+        CAPTURE(message);
+        instrument.send(message + "\n");
+        CHECK(instrument.ask("*ESR?") == "32");  // command error
+    }
+    CHECK(instrument.ask("READ? 2,0") == "0,0,2");
+    CHECK(instrument.ask("*ESR?") == "16");  // execution error
+    CHECK(instrument.ask_block("CODES? 2,0,5").empty());
+    CHECK(instrument.ask("*ESR?") == "16");
+    CHECK(instrument.ask("WEAR?") == "1");
+    CHECK(instrument.ask_block("ADJUSTMENT?") == good);
+    CHECK(instrument.ask("READ? 0,0") == expected_reading(good, 2248));
+}
+
+TEST_CASE(
+    "two images in a row are stored one after the other, the last one counts, also with a space or a carriage return more") {
+    flash_file flash(folder() + "/flash-two.bin");
+    emulated_instrument instrument(program(1), flash);
+    const bytes last = image_number(6);
+    instrument.send(store(image_number(5)) + "ADJUSTMENT  " + block(last) + "\r\n");
+    CHECK(instrument.ask("WEAR?") == "2");  // the second slot had no header to count on: taken for as worn as the first
+    CHECK(instrument.ask_block("ADJUSTMENT?") == last);
+    CHECK(instrument.ask("*ESR?") == "128");
+}
+
+TEST_CASE("a block that stops coming is given up after some seconds, and the line is free again") {
+    flash_file flash(folder() + "/flash-stops.bin");
+    emulated_instrument instrument(program(1), flash);
+    CHECK(instrument.ask("*ESR?") == "128");
+    const std::string whole = store(image_number(8));
+    instrument.send("ADJUSTMENT #3999" + whole.substr(whole.find('#') + 5, 380));
+    CHECK(instrument.received_within(std::chrono::seconds(5)).empty());
+    CHECK(instrument.ask("*ESR?") == "32");
+    CHECK(instrument.ask("WEAR?") == "0");
+    instrument.send(whole);
+    CHECK(instrument.ask("FAULT?") == "0");
+    CHECK(instrument.ask("*ESR?") == "0");
 }
 
 TEST_CASE("the common commands keep the registers of IEEE 488.2") {

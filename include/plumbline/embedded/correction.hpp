@@ -81,12 +81,14 @@ inline size_t correct(const correction& by, const uint16_t* codes, size_t size, 
     const uint32_t gain_fraction = by.gain_fraction;
     const uint32_t half = by.offset_fraction + UINT32_C(0x8000);
     const uint32_t first = by.first_code;
-    const uint32_t span = by.last_code - first;
+    const uint32_t above_span = ~(static_cast<uint32_t>(by.last_code) - first);
     const uint16_t* const end = codes + size;
     size_t outside = 0;
     while (codes != end) {
         const uint32_t c = *codes++;
-        outside += c - first > span;
+        // c - first > last - first, written as the carry of a sum: one instruction less than a comparison
+        const uint32_t from_first = c - first;
+        outside += from_first + above_span < from_first;
         *microvolts++ = static_cast<int32_t>(gain * c + offset + ((gain_fraction * c + half) >> 16));
     }
     return outside;

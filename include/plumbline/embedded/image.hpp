@@ -148,6 +148,15 @@ inline image_fault check(const uint8_t* bytes, size_t size) {
     return image_fault::none;
 }
 
+/// Whether this is the image of that instrument, which knows its own model and serial number, filled up with zeros.
+/// @pre  check() found no fault
+inline bool is_of(const uint8_t* image, const char (&model)[16], const char (&serial)[16]) {
+    const identity of = read_identity(image);
+    for (uint8_t i = 0; i < 16; ++i)
+        if (of.model[i] != model[i] || of.serial[i] != serial[i]) return false;
+    return true;
+}
+
 /// Where the adjustment of this range of this channel in this mode stands: ok, other_mode if there is one for other modes only,
 /// or not_calibrated.
 /// @param index  of read_range(); left alone unless ok

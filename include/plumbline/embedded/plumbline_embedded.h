@@ -37,7 +37,7 @@ enum {
 /* save_result of store.hpp */
 enum { PLUMBLINE_SAVED = 0, PLUMBLINE_TOO_LARGE = 1, PLUMBLINE_FLASH_FAILED = 2 };
 
-#define PLUMBLINE_UNKNOWN_TEMPERATURE INT16_MIN
+#define PLUMBLINE_UNKNOWN_TEMPERATURE (-0x7FFF - 1)
 #define PLUMBLINE_UNKNOWN_DAY 0xFFFF
 
 typedef struct {
@@ -61,6 +61,9 @@ typedef struct {
 
 /* Whether bytes of any origin are an image that this firmware can use: 0 or the fault. All other functions want a good image. */
 uint8_t plumbline_check(const uint8_t* bytes, size_t size);
+
+/* Whether this is the image of the instrument of that model and serial number, 16 bytes each, filled up with zeros: 0 if not. */
+int plumbline_is_of(const uint8_t* image, const char model[16], const char serial[16]);
 
 /* Looks for the adjustment of a range of a channel in a mode. Returns a status; *index is left alone unless it is ok. */
 uint8_t plumbline_find(const uint8_t* image, uint8_t channel, uint8_t range, uint16_t mode, uint8_t* index);

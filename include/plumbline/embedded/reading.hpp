@@ -38,7 +38,7 @@ struct validity {
 };
 
 /// What an instrument without thermometer or clock states: then the farthest allowed distance is taken.
-constexpr int16_t unknown_temperature = INT16_MIN;
+constexpr int16_t unknown_temperature = -0x7FFF - 1;
 constexpr uint16_t unknown_day = 0xFFFF;
 
 /// In what state the instrument samples.

@@ -114,7 +114,8 @@ public:
         return save_result::saved;
     }
 
-    /// How often the more worn slot has been erased. A save that was cut short before its header stood is not counted.
+    /// How often the more worn slot has been erased. A save that was cut short before its header stood is not counted; a slot that had
+    /// no header, on blank flash the second, begins as worn as the other.
     uint32_t erases() {
         const header a = read_header(0);
         const header b = read_header(1);

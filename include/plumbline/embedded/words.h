@@ -29,8 +29,10 @@
  * READ? channel,range    microvolts,plus-or-minus in microvolts,status: an integer each; status as in reading.hpp
  * CODES? channel,range,n a block of n raw codes, two bytes each, the lower one first
  * WEAR?                  erases of the more worn slot
- * FAULT?                 last reason why an image was refused: image_fault of image.hpp, or 100 + save_result of store.hpp;
- *                        0 for none */
+ * FAULT?                 last reason why an image was refused: image_fault of image.hpp; 50 if it is that of another
+ *                        instrument; 100 + save_result of store.hpp; 0 for none
+ * A message that is none of these, a word with too many or too few parameters, and a block that is larger than an image, is
+ * followed by anything but the end of the line, or stops coming for some seconds, sets the command error. */
 #define PLUMBLINE_WORD_ADJUSTMENT "ADJUSTMENT"
 #define PLUMBLINE_WORD_ADJUSTMENT_QUERY "ADJUSTMENT?"
 #define PLUMBLINE_WORD_READ_QUERY "READ?"

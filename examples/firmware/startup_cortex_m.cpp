@@ -40,6 +40,12 @@ int memcmp(const void* a, const void* b, size_t size) {
     return 0;
 }
 
+// clang's names of the same, by Arm's run-time ABI (from memory)
+void __aeabi_memclr(void* to, size_t size) { memset(to, 0, size); }
+void __aeabi_memclr4(void* to, size_t size) { memset(to, 0, size); }
+void __aeabi_memcpy(void* to, const void* from, size_t size) { memcpy(to, from, size); }
+void __aeabi_memcpy4(void* to, const void* from, size_t size) { memcpy(to, from, size); }
+
 [[noreturn]] void on_fault() { semihosting::exit(99); }
 
 [[noreturn]] void on_reset() {

@@ -1,13 +1,11 @@
-// Example firmware: a pocket scope on a Cortex-M3 board (QEMU's mps2-an385) with a simulated converter. It reads with
-// plus-or-minus from the image in its flash, and takes and stores an image over the serial line. Words:
-// plumbline/embedded/words.h.
+// Firmware of a pocket scope on a Cortex-M3 board, QEMU's mps2-an385, with a simulated converter. It reads with plus-or-minus from
+// the image in its flash, and takes and stores an image over the serial line. Words: plumbline/embedded/words.h. run-demo, beside
+// this file, builds it and talks to it.
 
 #include <plumbline/embedded/words.h>
 #include <plumbline/embedded/block.hpp>
 #include <plumbline/embedded/image.hpp>
 #include <plumbline/embedded/store.hpp>
-
-#include "semihosting.hpp"
 
 #ifndef FIRMWARE_VERSION
 #define FIRMWARE_VERSION "1"
@@ -22,6 +20,22 @@ volatile uint32_t& device(uint32_t address) { return *reinterpret_cast<volatile 
 // ---- the board
 // ----------------------------------------------------------------------------------------------------------------------
 
+/// The timer of the core, at 25 MHz.
+namespace clock {
+
+constexpr uint32_t control = 0xE000E010;
+
+void begin() {
+    device(control + 4) = 2500000 - 1;
+    device(control + 8) = 0;
+    device(control) = 5;
+}
+
+/// Whether a tenth of a second has ended since this was asked last.
+bool has_passed_a_tenth() { return (device(control) & 0x10000) != 0; }
+
+}  // namespace clock
+
 /// The board's UART.
 namespace line {
 
@@ -35,10 +49,20 @@ void begin() {
     (void)unread;
 }
 
+bool has_received() { return (device(state) & 2) != 0; }
+
 char receive() {
-    while ((device(state) & 2) == 0) {
+    while (!has_received()) {
     }
     return static_cast<char>(device(data));
+}
+
+/// The next character of what has been begun. @return  false: none has come for three seconds
+bool receive_soon(char& c) {
+    for (uint8_t tenths = 0; !has_received();)
+        if (clock::has_passed_a_tenth() && ++tenths == 30) return false;
+    c = static_cast<char>(device(data));
+    return true;
 }
 
 void send(char c) {
@@ -79,10 +103,22 @@ void send_block_header(uint32_t size) {
 
 }  // namespace line
 
-/// Memory that outlives the emulator: a file. What a bench would set stands in it too, and whether a store is under way.
+/// Memory that outlives the emulator: a file. Besides the flash it holds what is applied and how warm it is, who the instrument is,
+/// and whether a store is under way.
 namespace bench {
 
 constexpr uint32_t memory = 0x21000000;
+char model[16];
+char serial[16];
+
+/// Model and serial number, which a board gets once, where it is made.
+void read_plate() {
+    for (uint32_t i = 0; i < 16; ++i) {
+        model[i] = static_cast<char>(*reinterpret_cast<volatile uint8_t*>(memory + 0x10030 + i));
+        serial[i] = static_cast<char>(*reinterpret_cast<volatile uint8_t*>(memory + 0x10040 + i));
+    }
+}
+
 uint16_t code(uint8_t channel) { return static_cast<uint16_t>(device(memory + 0x10000 + 4 * channel)); }
 int16_t temperature() { return static_cast<int16_t>(device(memory + 0x10010)); }
 void say_storing(bool is) { device(memory + 0x10020) = is ? 1 : 0; }
@@ -120,8 +156,10 @@ private:
 // ---- the instrument
 // -----------------------------------------------------------------------------------------------------------------
 
-constexpr uint16_t mode = 3;  // how this firmware samples
+constexpr uint16_t mode = 0;              // how this firmware samples: the first mode of the record
+constexpr uint8_t image_of_another = 50;  // what FAULT? answers
 constexpr uint16_t samples_of_a_reading = 64;
+constexpr uint8_t channels = 2;
 
 board_flash flash;
 uint8_t image[384];       // what the readings use
@@ -145,7 +183,13 @@ store<board_flash> slots() { return store<board_flash>(flash, {{0, 512}, 512, 25
 
 void load_image() {
     image_size_found = slots().load(image, sizeof image);
-    if (check(image, image_size_found) != image_fault::none) image_size_found = 0;
+    if (check(image, image_size_found) != image_fault::none || !is_of(image, bench::model, bench::serial)) image_size_found = 0;
+}
+
+/// Whether what is stored is what is used, unchanged. An instrument without an image is sound.
+bool is_sound() {
+    return slots().newest().size == image_size_found &&
+           (image_size_found == 0 || check(image, image_size_found) == image_fault::none);
 }
 
 /// The simulated converter: the code that the bench applies, with one code of noise.
@@ -182,46 +226,67 @@ void answer_reading(const reading& r) {
 /// A message: its word, and what follows up to the end of the line.
 class message {
 public:
-    bool is(const char* word) const {
-        size_t i = 0;
-        while (word[i] != 0 && i < size_ && text_[i] == word[i]) ++i;
-        return word[i] == 0 && (i == size_ || text_[i] == ' ');
+    /// Whether it is this word and nothing else.
+    bool is(const char* word) const { return begins_with(word) == size_ && !is_too_long_; }
+    /// Whether it is this word and, after a space, that many numbers up to 9999, no more and no less.
+    template <uint8_t count>
+    bool is(const char* word, int32_t (&numbers)[count]) const {
+        size_t i = begins_with(word);
+        if (i == 0 || is_too_long_) return false;
+        for (uint8_t which = 0; which < count; ++which) {
+            if (i == size_ || text_[i] != (which == 0 ? ' ' : ',')) return false;
+            const size_t first = ++i;
+            for (numbers[which] = 0; i < size_ && i < first + 4 && text_[i] >= '0' && text_[i] <= '9'; ++i)
+                numbers[which] = numbers[which] * 10 + text_[i] - '0';
+            if (i == first) return false;
+        }
+        return i == size_;
     }
     void add(char c) {
-        if (size_ < sizeof text_) text_[size_++] = c;
+        if (size_ < sizeof text_)
+            text_[size_++] = c;
+        else
+            is_too_long_ = true;
     }
     bool is_empty() const { return size_ == 0; }
-    /// The number'th number behind the word, up to 9999; -1 if there is none.
-    int32_t number(uint8_t which) const {
-        size_t i = 0;
-        while (i < size_ && text_[i] != ' ') ++i;
-        for (++i; which > 0; --which) {
-            while (i < size_ && text_[i] != ',') ++i;
-            ++i;
-        }
-        int32_t value = -1;
-        for (; i < size_ && text_[i] >= '0' && text_[i] <= '9' && value < 1000; ++i)
-            value = (value < 0 ? 0 : value) * 10 + text_[i] - '0';
-        return i >= size_ || text_[i] == ',' ? value : -1;
-    }
 
 private:
+    /// How many characters the word has; 0 if the message begins otherwise.
+    size_t begins_with(const char* word) const {
+        size_t i = 0;
+        while (word[i] != 0 && i < size_ && text_[i] == word[i]) ++i;
+        return word[i] == 0 ? i : 0;
+    }
+
     char text_[40];
     size_t size_ = 0;
+    bool is_too_long_ = false;
 };
 
-/// Takes a block. @return  whether it was one of a size that fits; else its bytes have been dropped
+/// What follows ADJUSTMENT and a space, up to the end of the line. @return  whether that is one block of a size that fits
 bool receive_block(size_t& size) {
     block_header header((UINT32_C(1) << 28) - 1);
     block_header::state front = block_header::state::incomplete;
-    while (front == block_header::state::incomplete) front = header.take(line::receive());
-    if (front == block_header::state::refused) return false;
-    for (uint32_t i = 0; i < header.size(); ++i) {
-        const char c = line::receive();
+    char c = ' ';
+    while (c == ' ')
+        if (!line::receive_soon(c)) return false;
+    while (front == block_header::state::incomplete && c != '\n') {
+        front = header.take(c);
+        if (front != block_header::state::complete && !line::receive_soon(c)) return false;
+    }
+    const bool is_block = front == block_header::state::complete;
+    size = is_block ? header.size() : 0;
+    for (size_t i = 0; i < size; ++i) {
+        if (!line::receive_soon(c)) return false;
         if (i < sizeof received) received[i] = static_cast<uint8_t>(c);
     }
-    size = header.size();
-    return size <= sizeof received;
+    bool is_alone = true;
+    if (is_block && !line::receive_soon(c)) return false;
+    while (c != '\n') {
+        if (c != '\r') is_alone = false;
+        if (!line::receive_soon(c)) return false;
+    }
+    return is_block && is_alone && size <= sizeof received;
 }
 
 void store_adjustment() {
@@ -231,6 +296,7 @@ void store_adjustment() {
         return;
     }
     state.fault = static_cast<uint8_t>(check(received, size));
+    if (state.fault == 0 && !is_of(received, bench::model, bench::serial)) state.fault = image_of_another;
     if (state.fault == 0) {
         bench::say_storing(true);
         const save_result result = slots().save(received, size);
@@ -243,30 +309,18 @@ void store_adjustment() {
 
 void answer_identity() {
     line::send("home-built,");
-    if (image_size_found == 0) {
-        line::send("0,0");
-    } else {
-        const identity of = read_identity(image);
-        line::send_text(of.model);
-        line::send(',');
-        line::send_text(of.serial);
-    }
+    line::send_text(bench::model);
+    line::send(',');
+    line::send_text(bench::serial);
     line::send("," FIRMWARE_VERSION "\n");
 }
 
-void answer_codes(const message& from) {
-    const int32_t channel = from.number(0);
-    const int32_t count = from.number(2);
-    if (channel < 0 || channel > 1 || from.number(1) < 0 || count < 1) {
-        state.add(PLUMBLINE_EVENT_EXECUTION_ERROR);
-        line::send_block_header(0);
-    } else {
-        line::send_block_header(2 * static_cast<uint32_t>(count));
-        for (int32_t i = 0; i < count; ++i) {
-            const uint16_t code = sample(static_cast<uint8_t>(channel), static_cast<uint16_t>(i));
-            line::send(static_cast<char>(code & 0xFF));
-            line::send(static_cast<char>(code >> 8));
-        }
+void answer_codes(uint8_t channel, uint16_t count) {
+    line::send_block_header(2 * static_cast<uint32_t>(count));
+    for (uint16_t i = 0; i < count; ++i) {
+        const uint16_t code = sample(channel, i);
+        line::send(static_cast<char>(code & 0xFF));
+        line::send(static_cast<char>(code >> 8));
     }
     line::send('\n');
 }
@@ -276,28 +330,30 @@ void answer(const message& to) {
         line::send_number(value);
         line::send('\n');
     };
-    const auto set = [&to](uint8_t& enable) {
-        const int32_t value = to.number(0);
-        if (value >= 0 && value <= 255)
-            enable = static_cast<uint8_t>(value);
+    int32_t one[1];
+    int32_t two[2];
+    int32_t three[3];
+    const auto set = [&one](uint8_t& enable) {
+        if (one[0] <= 255)
+            enable = static_cast<uint8_t>(one[0]);
         else
             state.add(PLUMBLINE_EVENT_EXECUTION_ERROR);
     };
     if (to.is(PLUMBLINE_WORD_IDENTIFY_QUERY)) {
         answer_identity();
-    } else if (to.is(PLUMBLINE_WORD_READ_QUERY)) {
-        const int32_t channel = to.number(0);
-        const int32_t number = to.number(1);
-        const bool exists = channel >= 0 && channel <= 255 && number >= 0 && number <= 255;
+    } else if (to.is(PLUMBLINE_WORD_READ_QUERY, two)) {
+        const bool exists = two[0] < channels && two[1] <= 255;
         if (!exists) state.add(PLUMBLINE_EVENT_EXECUTION_ERROR);
-        answer_reading(exists ? read_voltage(static_cast<uint8_t>(channel), static_cast<uint8_t>(number))
+        answer_reading(exists ? read_voltage(static_cast<uint8_t>(two[0]), static_cast<uint8_t>(two[1]))
                               : without_value(status::not_calibrated));
     } else if (to.is(PLUMBLINE_WORD_ADJUSTMENT_QUERY)) {
         line::send_block_header(static_cast<uint32_t>(image_size_found));
         for (size_t i = 0; i < image_size_found; ++i) line::send(static_cast<char>(image[i]));
         line::send('\n');
-    } else if (to.is(PLUMBLINE_WORD_CODES_QUERY)) {
-        answer_codes(to);
+    } else if (to.is(PLUMBLINE_WORD_CODES_QUERY, three)) {
+        const bool exists = three[0] < channels && three[1] <= 255;
+        if (!exists) state.add(PLUMBLINE_EVENT_EXECUTION_ERROR);
+        answer_codes(static_cast<uint8_t>(three[0]), static_cast<uint16_t>(exists ? three[2] : 0));
     } else if (to.is(PLUMBLINE_WORD_WEAR_QUERY)) {
         answer_number(slots().erases());
     } else if (to.is(PLUMBLINE_WORD_FAULT_QUERY)) {
@@ -314,10 +370,10 @@ void answer(const message& to) {
     } else if (to.is(PLUMBLINE_WORD_OPERATION_COMPLETE_QUERY)) {
         answer_number(1);
     } else if (to.is(PLUMBLINE_WORD_SELF_TEST_QUERY)) {
-        answer_number(image_size_found != 0 && check(image, image_size_found) != image_fault::none ? 1 : 0);
-    } else if (to.is(PLUMBLINE_WORD_EVENT_ENABLE)) {
+        answer_number(is_sound() ? 0 : 1);
+    } else if (to.is(PLUMBLINE_WORD_EVENT_ENABLE, one)) {
         set(state.event_enable);
-    } else if (to.is(PLUMBLINE_WORD_SERVICE_ENABLE)) {
+    } else if (to.is(PLUMBLINE_WORD_SERVICE_ENABLE, one)) {
         set(state.service_enable);
     } else if (to.is(PLUMBLINE_WORD_CLEAR_STATUS)) {
         state.events = 0;
@@ -325,8 +381,7 @@ void answer(const message& to) {
         state.add(PLUMBLINE_EVENT_OPERATION_COMPLETE);
     } else if (to.is(PLUMBLINE_WORD_RESET)) {
         load_image();
-    } else if (!to.is(PLUMBLINE_WORD_WAIT) &&
-               !to.is(PLUMBLINE_WORD_ADJUSTMENT)) {  // every message is done before the next is read
+    } else if (!to.is(PLUMBLINE_WORD_WAIT)) {  // every message is done before the next is read
         state.add(PLUMBLINE_EVENT_COMMAND_ERROR);
     }
 }
@@ -334,7 +389,9 @@ void answer(const message& to) {
 }  // namespace
 
 int main() {
+    clock::begin();
     line::begin();
+    bench::read_plate();
     load_image();
     message current;
     for (;;) {
@@ -344,6 +401,7 @@ int main() {
             current = message();
         } else if (c == ' ' && current.is(PLUMBLINE_WORD_ADJUSTMENT)) {
             store_adjustment();
+            current = message();
         } else if (c != '\r') {
             current.add(c);
         }
