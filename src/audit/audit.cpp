@@ -40,8 +40,8 @@ suitability judged(const std::vector<line>& lines) {
 }
 
 /// The lines alone, in the order of their verdicts and within one verdict as they were looked at.
-report looked_at(const record::record& r, const job& j) {
-    const on_the_job on(r, j);
+report looked_at(const record::record& r, const job& j, assuming also = assuming::nothing) {
+    const on_the_job on(r, j, also);
     const subject s{r, j, on, on.worst()};
     report found;
     found.job = j.name;
@@ -52,7 +52,6 @@ report looked_at(const record::record& r, const job& j) {
     found.invented = r.invented;
     found.accuracy = accuracy_of(s);
     found.decision = decision_of(s);
-    safety(s, found.lines);
     plus_or_minus(s, found.accuracy, found.lines);
     judging(s, found.decision, found.lines);
     range_and_clipping(s, found.lines);
@@ -64,20 +63,11 @@ report looked_at(const record::record& r, const job& j) {
     compensation(s, found.lines);
     resolution_and_noise(s, found.lines);
     state_of_calibration(s, found.lines);
+    safety(s, found.lines);
     std::stable_sort(found.lines.begin(), found.lines.end(),
                      [](const line& a, const line& b) { return rank(a.verdict) < rank(b.verdict); });
     found.verdict = judged(found.lines);
     return found;
-}
-
-/// The line that a person would want to see changed: of the worst verdict the one with the least margin.
-const line& deciding(const report& r) {
-    const line* least = &r.lines.front();
-    for (const line& l : r.lines) {
-        if (rank(l.verdict) > rank(r.lines.front().verdict)) break;
-        if (l.margin().value_or(0.0) < least->margin().value_or(0.0)) least = &l;
-    }
-    return *least;
 }
 
 /// A record whose references are better by a factor.
@@ -107,7 +97,7 @@ record::record with_better_references(record::record r, double by) {
 /// Tries changes and keeps those that help.
 class trials {
 public:
-    trials(const record::record& r, const job& j, report& to) : record_(r), job_(j), to_(to), deciding_(deciding(to)) {}
+    trials(const record::record& r, const job& j, report& to) : record_(r), job_(j), to_(to), deciding_(to.lines.front()) {}
 
     template <class Changed>
     void with_job(const std::string& what, Changed changed) {
@@ -116,10 +106,10 @@ public:
         with(what, record_, other);
     }
 
-    void with(const std::string& what, const record::record& r, const job& j) {
+    void with(const std::string& what, const record::record& r, const job& j, assuming also = assuming::nothing) {
         report other;
         try {
-            other = looked_at(r, j);
+            other = looked_at(r, j, also);
         } catch (const bad_input&) {
             return;  // no such range, or a change that cannot be made
         }
@@ -162,9 +152,9 @@ void try_changes(const record::record& r, const job& j, report& to) {
         other.ambient_half_width = 1.0 * kelvin;
     });
     t.with("calibrate with references four times better", with_better_references(r, 4.0), j);
-    if (j.read == reading_of::level || (j.read == reading_of::mean && j.samples < 64.0)) {
+    if (j.read != reading_of::peak_to_peak && (j.read == reading_of::level || j.samples < 64.0)) {
         t.with_job("average 64 readings", [](job& other) {
-            other.read = reading_of::mean;
+            if (other.read == reading_of::level) other.read = reading_of::mean;
             other.samples = 64.0;
         });
     }
@@ -175,6 +165,7 @@ void try_changes(const record::record& r, const job& j, report& to) {
     if (j.probe) {
         t.with_job("connect without the probe", [](job& other) { other.probe.reset(); });
         if (!j.probe->calibrated_together) {
+            t.with("calibrate with the probe attached", r, j, assuming::calibrated_with_the_probe);
             t.with_job("know the probe's series resistance within 0.1 %",
                        [](job& other) { other.probe->tolerance = 0.1 * percent; });
         }

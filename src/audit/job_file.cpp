@@ -149,7 +149,7 @@ void visit(fields& f, job& j) {
     });
     f.object("signal", [&] { visit_signal(f, j); });
     visit_word_with(f, "read", j.read, readings, [&] {
-        if (j.read != reading_of::mean && j.read != reading_of::peak_to_peak) return;
+        if (j.read == reading_of::level || (j.read == reading_of::difference && !f.gives("samples"))) return;
         f.number("samples", j.samples, demand::above_zero);
         f.expect(j.samples >= 2.0, "samples", fmt::format("found {}", j.samples), "2 or more",
                  "state how many samples are averaged or captured", R"({"minimum": 2})");

@@ -67,7 +67,8 @@ bool between_two(const job& j) { return j.read == reading_of::difference || j.re
 
 voltage outcome::uncorrected() const { return std::abs(loading.value()) * volt + attenuation; }
 
-on_the_job::on_the_job(const record::record& r, const job& j) : record_(r), job_(j), range_(find(r, j)) {
+on_the_job::on_the_job(const record::record& r, const job& j, assuming also)
+    : record_(r), job_(j), also_(also), range_(find(r, j)) {
     years_ = years_between(r, j);
     const auto& drift = j.instrument.in_use ? j.instrument.in_use : range_.in_use;
     drift_known_ = drift.has_value();
@@ -76,7 +77,7 @@ on_the_job::on_the_job(const record::record& r, const job& j) : record_(r), job_
     use_.temperature_half_width = j.ambient_half_width + range_.temperature_half_width;
     difference_ = j.ambient - range_.ambient;
     rate_ = j.sample_rate.value_or(range_.mode.sample_rate);
-    if (j.read == reading_of::mean) samples_ = counting(j.samples, range_.zero.seen);
+    if (j.read == reading_of::mean || j.read == reading_of::difference) samples_ = counting(j.samples, range_.zero.seen);
 
     if (j.instrument.bandwidth) poles_.push_back(*j.instrument.bandwidth);
     if (j.probe && j.probe->bandwidth) poles_.push_back(*j.probe->bandwidth);
@@ -145,7 +146,10 @@ uncertainty::uncertain<voltage> on_the_job::reading(voltage at) const {
                           : e.apply(front_end::open_voltage{present}, r_bottom, r_bias, models::supply(e, id, range_.chain));
     auto r = e.constant(resistance());
     const bool through_probe = job_.probe && !job_.probe->calibrated_together;
-    if (through_probe) {
+    if (through_probe && also_ == assuming::calibrated_with_the_probe) {
+        corrected = e.apply(front_end::unloaded{}, corrected, e.constant(job_.probe->series), e.constant(open.value),
+                            e.constant(r_in.value));
+    } else if (through_probe) {
         r = e.apply(models::sum{}, r, within("probe", "probe, series resistance", job_.probe->series, job_.probe->tolerance));
     }
     if (job_.source.corrected && job_.source.resistance > resistance()) {
@@ -153,7 +157,7 @@ uncertainty::uncertain<voltage> on_the_job::reading(voltage at) const {
     }
     if (r.value > resistance()) corrected = e.apply(front_end::unloaded{}, corrected, r, open, r_in);
     if (!job_.also_present) return corrected;
-    const double averaged = job_.read == reading_of::mean ? job_.samples : 1.0;
+    const double averaged = job_.read == reading_of::peak_to_peak ? 1.0 : job_.samples;
     for (const disturbance& d : *job_.also_present) {
         const voltage left = d.amplitude * amplitude(d.at) * front_end::left_in_a_mean(d.at, rate_, averaged).value();
         const auto add = [&](const std::string& which) {
@@ -187,7 +191,8 @@ voltage on_the_job::attenuated() const {
         const double down = 1.0 - front_end::compensation_step{}(-m, job_.probe->series, r_in).value();
         lost += std::max(up, down);
     }
-    return size * lost;
+    constexpr double worth_a_word = 1e-6;  // of the signal
+    return size * (lost < worth_a_word ? 0.0 : lost);
 }
 
 outcome on_the_job::read(voltage at) const {

@@ -23,10 +23,13 @@ struct outcome {
     [[nodiscard]] voltage off() const { return known.U * volt + uncorrected(); }
 };
 
+/// What a trial of a change takes as done.
+enum class assuming { nothing, calibrated_with_the_probe };
+
 class on_the_job {
 public:
     /// @throws bad_input  as audit()
-    on_the_job(const record::record& r, const job& j);
+    on_the_job(const record::record& r, const job& j, assuming also = assuming::nothing);
 
     [[nodiscard]] const calibration::range_calibration& range() const { return range_; }
     [[nodiscard]] double years() const { return years_; }
@@ -60,6 +63,7 @@ private:
 
     const record::record& record_;
     const job& job_;
+    assuming also_;
     const calibration::range_calibration& range_;
     calibration::use_conditions use_;
     bool drift_known_ = false;

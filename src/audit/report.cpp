@@ -32,7 +32,10 @@ std::string wrapped(const std::string& first, const std::string& words, std::siz
     while (at < words.size()) {
         const std::size_t end = std::min(words.find(' ', at), words.size());
         const std::string word = words.substr(at, end - at);
-        if (!fresh && columns(row) + 1 + columns(word) > width) {
+        // A figure keeps its unit.
+        const bool unit = !row.empty() && row.back() >= '0' && row.back() <= '9' && columns(word) <= 3;
+        const std::size_t after = end < words.size() && word.back() >= '0' && word.back() <= '9' ? 4 : 0;
+        if (!fresh && !unit && columns(row) + 1 + columns(word) + after > width) {
             out += row + "\n";
             row = std::string(indent, ' ');
             fresh = true;
@@ -109,7 +112,7 @@ std::string text(const report& r) {
     section(out, r.lines, "Not good enough", {line_is::bad});
     section(out, r.lines, "Only if", {line_is::condition});
     section(out, r.lines, "Not known", {line_is::unknown});
-    if (r.verdict == suitability::not_suitable || r.verdict == suitability::with_conditions) {
+    if (!r.changes.empty() || r.verdict == suitability::not_suitable) {
         out += "\nWhat would change it, most effective first\n";
         for (const change& c : r.changes) {
             out +=

@@ -23,7 +23,8 @@ std::string what_is_read(const job& j, voltage value) {
         case reading_of::mean:
             return fmt::format("the mean of {:g} samples at {}", j.samples, shown(value, "V"));
         case reading_of::difference:
-            return "a difference of " + shown(value, "V");
+            return "a difference of " + shown(value, "V") +
+                   (j.samples > 1.0 ? fmt::format(" between means of {:g}", j.samples) : "");
         case reading_of::peak_to_peak:
             return shown(value, "V") + " peak to peak";
         default:
@@ -68,11 +69,8 @@ void plus_or_minus(const subject& s, const audit::accuracy& a, lines& to) {
         return;
     }
     to.push_back(bound("plus or minus", o.off().value(), a.allowed.value(), "V",
-                       fmt::format("{}; ± {} is allowed{}", found, shown(a.allowed, "V"), most)));
-    to.push_back({"chance of being off by more", 1.0 - a.conformity <= 1.0 - s.job.need.confidence ? line_is::good : line_is::bad,
-                  1.0 - a.conformity, 1.0 - s.job.need.confidence, false, "1",
-                  fmt::format("{} of readings will be off by more than is allowed; {} may be", per_cent(1.0 - a.conformity),
-                              per_cent(1.0 - s.job.need.confidence))});
+                       fmt::format("{}; ± {} is allowed, and {} of readings will be off by more{}", found, shown(a.allowed, "V"),
+                                   per_cent(1.0 - a.conformity), most)));
 }
 
 std::optional<audit::decision> decision_of(const subject& s) {
@@ -93,11 +91,9 @@ std::optional<audit::decision> decision_of(const subject& s) {
     for (const double limit : {d.accepted.lower.value(), d.accepted.upper.value()}) {
         if (!std::isfinite(limit)) continue;
         const outcome o = at(limit);
-        d.u = std::max(d.u, o.off() / o.known.covered.k);
-    }
-    for (const double limit : {d.accepted.lower.value(), d.accepted.upper.value()}) {
-        if (!std::isfinite(limit)) continue;
-        const auto risks = conformity::risks_of_result(limits, limit, d.u.value(), "V");
+        const voltage u = o.off() / o.known.covered.k;
+        d.u = std::max(d.u, u);
+        const auto risks = conformity::risks_of_result(limits, limit, u.value(), "V");
         d.at_limit.consumers = std::max(d.at_limit.consumers, risks.consumers);
         d.at_limit.producers = std::max(d.at_limit.producers, risks.producers);
     }
@@ -109,14 +105,7 @@ std::optional<audit::decision> decision_of(const subject& s) {
 }
 
 void judging(const subject& s, const std::optional<audit::decision>& d, lines& to) {
-    if (!s.job.need.limits) {
-        if (s.worst.allowed > voltage()) {
-            const double ratio_found = (s.worst.allowed / s.worst.off()).value();
-            to.push_back({"test uncertainty ratio", ratio_found >= 1.0 ? line_is::good : line_is::bad, ratio_found, 1.0, true,
-                          "1", fmt::format("what is allowed is {} times the plus or minus", shown(ratio_found, "1"))});
-        }
-        return;
-    }
+    if (!s.job.need.limits) return;
     const conformity::tolerance<double> limits(
         conformity::interval<double>{s.job.need.limits->lower.value(), s.job.need.limits->upper.value()}, "V");
     if (limits.two_sided()) {
@@ -141,7 +130,7 @@ void judging(const subject& s, const std::optional<audit::decision>& d, lines& t
                       "the plus or minus takes up the whole tolerance: no reading would show that the value is inside"});
         return;
     }
-    const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(d->u.value()))), 0, 9);
+    const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(2.0 * d->u.value()))), 0, 9);
     std::string sentence;
     try {
         sentence = conformity::acceptance_sentence({d->accepted.lower.value(), d->accepted.upper.value()}, decimals, "V");
@@ -253,7 +242,7 @@ void resolution_and_noise(const subject& s, lines& to) {
         const double half = 0.5 * (s.job.need.limits->upper - s.job.need.limits->lower).value();
         allowed = std::isfinite(half) ? half : 0.0;
     }
-    const std::string averaged = s.job.read == reading_of::mean
+    const std::string averaged = s.on.effective_samples() > 1.0
                                      ? fmt::format(" after averaging, which counts for {:.3g} samples", s.on.effective_samples())
                                      : std::string();
     if (allowed == 0.0) {
@@ -262,10 +251,14 @@ void resolution_and_noise(const subject& s, lines& to) {
         return;
     }
     // Averaged noise of half a code and more shows what lies between the codes.
-    const bool dithered = s.job.read == reading_of::mean && of.zero.seen.noise.value() >= 0.5;
-    to.push_back(
-        bound("resolution", dithered ? 0.0 : 0.5 * code_size, allowed, "V",
-              fmt::format("one code is {}{}", shown(code_size, "V"), dithered ? ", and noise shows what lies between" : "")));
+    const bool dithered = s.on.effective_samples() > 1.0 && of.zero.seen.noise.value() >= 0.5;
+    const std::string one_code = "one code is " + shown(code_size, "V");
+    if (dithered) {
+        to.push_back({"resolution", line_is::good, std::nullopt, std::nullopt, false, "V",
+                      one_code + ", and averaged noise shows what lies between"});
+    } else {
+        to.push_back(bound("resolution", 0.5 * code_size, allowed, "V", one_code));
+    }
     to.push_back(bound("noise", 2.0 * noise, allowed, "V",
                        fmt::format("two standard deviations of noise are {}{}", shown(2.0 * noise, "V", 2), averaged)));
 }

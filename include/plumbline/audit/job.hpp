@@ -16,7 +16,7 @@ namespace plumbline::inline v0::audit {
 enum class reading_of {
     level,         ///< one sample
     mean,          ///< of n samples
-    difference,    ///< of two readings: that at the high end of the span less that at the low end
+    difference,    ///< of two readings, each one sample or a mean of n: that at the high end of the span less that at the low end
     peak_to_peak,  ///< of a capture of n samples: from the low to the high end of the span
 };
 
@@ -84,7 +84,7 @@ struct job {
     signal_source source;
     std::optional<std::vector<disturbance>> also_present{};  ///< none: not known; empty: nothing else
     reading_of read = reading_of::level;
-    double samples = 1.0;  ///< of a mean or a capture
+    double samples = 1.0;  ///< of a mean, of each mean of a difference, or of a capture
     audit::need need;
     std::optional<conformity::knowledge<voltage>> expected{};  ///< what comes to be measured, for global risks
     std::optional<frequency> sample_rate{};                    ///< none: that of the calibration
