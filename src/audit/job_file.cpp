@@ -90,10 +90,7 @@ void visit(fields& f, need& n) {
     std::optional<voltage> upper;
     may_quantity(f, "lower", lower, demand::any);
     may_quantity(f, "upper", upper, demand::any);
-    const bool of_error = n.absolute > voltage() || n.relative > ratio(0.0);
     const bool of_value = lower || upper;
-    f.expect(of_error != of_value, "", of_error ? "found limits of error beside limits of the value" : "found no limits",
-             "\"absolute\" and \"relative\", or \"lower\" and \"upper\"", "say how well the value has to be known");
     if (of_value) {
         n.limits = conformity::interval<voltage>{lower.value_or(-conformity::no_limit * volt),
                                                  upper.value_or(conformity::no_limit * volt)};
@@ -155,6 +152,10 @@ void visit(fields& f, job& j) {
                  "state how many samples are averaged or captured", R"({"minimum": 2})");
     });
     f.object("need", [&] { visit(f, j.need); });
+    const bool of_error = j.need.absolute > voltage() || j.need.relative > ratio(0.0);
+    f.expect(of_error != j.need.limits.has_value(), "need",
+             of_error ? "found limits of error beside limits of the value" : "found no limits",
+             "\"absolute\" and \"relative\", or \"lower\" and \"upper\"", "say how well the value has to be known");
     if (f.has("expected", j.expected.has_value())) {
         if (!j.expected) j.expected.emplace();
         f.object("expected", [&] {

@@ -68,9 +68,10 @@ void plus_or_minus(const subject& s, const audit::accuracy& a, lines& to) {
         to.push_back({"plus or minus", line_is::good, o.off().value(), std::nullopt, false, "V", found + most});
         return;
     }
-    to.push_back(bound("plus or minus", o.off().value(), a.allowed.value(), "V",
-                       fmt::format("{}; ± {} is allowed, and {} of readings will be off by more{}", found, shown(a.allowed, "V"),
-                                   per_cent(1.0 - a.conformity), most)));
+    to.push_back(
+        bound("plus or minus", o.off().value(), a.allowed.value(), "V",
+              fmt::format("{}; ± {} is allowed, and {}{} of readings will be off by more{}", found, shown(a.allowed, "V"),
+                          o.attenuation > voltage() ? "up to " : "", per_cent(1.0 - a.conformity), most)));
 }
 
 std::optional<audit::decision> decision_of(const subject& s) {

@@ -172,7 +172,12 @@ TEST_CASE("limits of the value: readings to accept are inside by U, the ratio sa
     CHECK(near(3.0 - wide.decision->accepted.upper.value(), run(at).accuracy.U.value(), 1e-6));
     CHECK(near(*line_of(wide, "test uncertainty ratio").figure, 1.0 / wide.accuracy.U.value(), 1e-9));
     // guarded by U at k: Phi(-k) is left beyond one limit
-    CHECK(near(wide.decision->at_limit.consumers, 0.5 * std::erfc(wide.accuracy.k / std::sqrt(2.0)), 0.02));
+    double beyond = 0.0;
+    for (const pl::voltage& limit : {wide.decision->accepted.lower, wide.decision->accepted.upper}) {
+        at.low = at.high = limit;
+        beyond = std::max(beyond, 0.5 * std::erfc(run(at).accuracy.k / std::sqrt(2.0)));
+    }
+    CHECK(near(wide.decision->at_limit.consumers, beyond, 1e-3));
 
     const double U = wide.accuracy.U.value();
     j.need.limits = pl::conformity::interval<pl::voltage>{(2.0 - 2.0 * U) * volt, (2.0 + 2.0 * U) * volt};
@@ -186,14 +191,23 @@ TEST_CASE("limits of the value: readings to accept are inside by U, the ratio sa
     CHECK(near(*line_of(hopeless, "test uncertainty ratio").margin(), 1.0 - 1.0 / 0.5, 1e-6));
 }
 
-TEST_CASE("a difference of two readings is known better than the readings") {
-    audit::job j = easy();
-    const double level = run(j).accuracy.U.value();
-    j.read = audit::reading_of::difference;
-    j.low = 3.0 * volt;
-    const audit::report r = run(j);
-    CHECK(r.accuracy.at.value() == 1.0);
-    CHECK(r.accuracy.U.value() < level);
+TEST_CASE("in a difference of two readings the drift of the offset cancels, in a level it does not") {
+    audit::job level = easy();
+    level.date = "2035-03-14";
+    level.low = level.high = 1.0 * volt;
+    audit::job difference = level;
+    difference.read = audit::reading_of::difference;
+    difference.low = 0.0 * volt;
+    pl::record::record drifting = scope();
+    const auto grows = [&](const audit::job& j) {
+        drifting.ranges.front().in_use->offset_per_year = 0.0 * volt;
+        const double without = audit::audit(drifting, j).accuracy.U.value();
+        drifting.ranges.front().in_use->offset_per_year = 5e-3 * volt;
+        return audit::audit(drifting, j).accuracy.U.value() - without;
+    };
+    CHECK(run(difference).accuracy.at.value() == 1.0);
+    CHECK(grows(level) > 0.03);
+    CHECK(grows(difference) == 0.0);
 }
 
 TEST_CASE("averaging takes off noise, but no more than the calibration's capture shows") {
@@ -219,6 +233,8 @@ TEST_CASE("a span beyond the range or onto the converter's end is not suitable, 
     j.high = 10.5 * volt;
     j.highest = 11.0 * volt;
     j.instrument.highest_input = 30.0 * volt;
+    j.instrument.clamp_current = pl::current::from_value(1e-3);
+    j.instrument.top_resistor_power = 0.1 * pl::watt;
     const audit::report r = run(j);
     CHECK(r.verdict == audit::suitability::not_suitable);
     CHECK(near(*line_of(r, "range").margin(), 1.0 - 1.05));
@@ -336,7 +352,7 @@ TEST_CASE("a mismatched probe adds the step that it makes") {
     const double before = run(j).accuracy.uncorrected.value();
     j.probe->mismatch = 0.1 * one;
     const double down = 1.0 - 0.9 * (r_in() + 9e6) / (0.9 * r_in() + 9e6);
-    CHECK(near(run(j).accuracy.uncorrected.value() - before, 2.0 * down, 1e-9));
+    CHECK(near(run(j).accuracy.uncorrected.value() - before, 2.0 * down, 1e-6));
 }
 
 TEST_CASE("what would change a verdict is tried, sorted by what it does, and each figure is that of an audit of its own") {
@@ -347,7 +363,7 @@ TEST_CASE("what would change a verdict is tried, sorted by what it does, and eac
     j.need.absolute = 12e-3 * volt;
     const audit::report r = run(j);
     CHECK(r.verdict == audit::suitability::not_suitable);
-    REQUIRE(r.changes.size() >= 3);
+    REQUIRE(r.changes.size() >= 2);
     for (std::size_t i = 1; i < r.changes.size(); ++i) CHECK(r.changes[i - 1].verdict <= r.changes[i].verdict);
     audit::job buffered = j;
     buffered.source = {};
@@ -362,17 +378,20 @@ TEST_CASE("jobs that do not fit the record are refused by name") {
     audit::job j = easy();
     j.range = "5 V";
     CHECK(message([&] { static_cast<void>(run(j)); }) ==
-          "easy.json: /range: channel \"A\", range \"5 V\", expected one of record PS2-0007-2025-03: \"A\" \"10 V\", \"A\" \"1 V\", "
+          "easy.json: /range: channel \"A\", range \"5 V\", expected one of record PS2-0007-2025-03: \"A\" \"10 V\", \"A\" \"1 "
+          "V\", "
           "\"B\" \"10 V\", \"B\" \"1 V\"; correct channel or range, or take another record");
     j = easy();
     j.date = "2025-03-13";
     CHECK(message([&] { static_cast<void>(run(j)); }) ==
-          "easy.json: /date: found \"2025-03-13\", expected a day not before the calibration, 2025-03-14; correct the date, or take "
+          "easy.json: /date: found \"2025-03-13\", expected a day not before the calibration, 2025-03-14; correct the date, or "
+          "take "
           "an earlier record");
     pl::record::record probe = scope();
     probe.what = pl::record::kind::probe;
     CHECK(message([&] { static_cast<void>(audit::audit(probe, easy())); }) ==
-          "record PS2-0007-2025-03: found the record of a probe, expected that of an instrument; describe the probe in the job, and "
+          "record PS2-0007-2025-03: found the record of a probe, expected that of an instrument; describe the probe in the job, "
+          "and "
           "give the instrument's record");
 }
 

@@ -96,7 +96,8 @@ TEST_CASE("what a mean leaves of a sine is the largest mean over all phases") {
 
 TEST_CASE("a probe's factor follows from the input resistance: x10 into 1 Mohm only") {
     CHECK(fe::unloaded{}(0.5 * volt, 9e6 * ohm, 0.0 * volt, 1e6 * ohm).value() == doctest::Approx(5.0).epsilon(1e-12).scale(0));
-    CHECK(fe::unloaded{}(0.5 * volt, 9e6 * ohm, 0.0 * volt, 1.2e6 * ohm).value() == doctest::Approx(4.25).epsilon(1e-12).scale(0));
+    CHECK(fe::unloaded{}(0.5 * volt, 9e6 * ohm, 0.0 * volt, 1.2e6 * ohm).value() ==
+          doctest::Approx(4.25).epsilon(1e-12).scale(0));
     // and it undoes what loading did, with a biased input too
     const pl::voltage seen = fe::loaded{}(7.0 * volt, 9e6 * ohm, 1.9 * volt, 1.2e6 * ohm);
     CHECK(fe::unloaded{}(seen, 9e6 * ohm, 1.9 * volt, 1.2e6 * ohm).value() == doctest::Approx(7.0).epsilon(1e-12).scale(0));
