@@ -34,7 +34,7 @@ std::string wrapped(const std::string& first, const std::string& words, std::siz
         const std::string word = words.substr(at, end - at);
         // A figure keeps its unit.
         const bool unit = !row.empty() && row.back() >= '0' && row.back() <= '9' && columns(word) <= 3;
-        const std::size_t after = end < words.size() && word.back() >= '0' && word.back() <= '9' ? 4 : 0;
+        const std::size_t after = word == "±" ? 8 : end < words.size() && word.back() >= '0' && word.back() <= '9' ? 4 : 0;
         if (!fresh && !unit && columns(row) + 1 + columns(word) + after > width) {
             out += row + "\n";
             row = std::string(indent, ' ');
