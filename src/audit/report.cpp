@@ -59,8 +59,9 @@ std::string margin_of(const line& l) {
     if (*m >= 0.0) return fmt::format(" [{} to spare]", per_cent(*m));
     const double times = l.at_least ? *l.limit / *l.figure : *l.figure / *l.limit;
     if (!std::isfinite(times)) return " [nothing is left]";
-    return times < 1.95 ? fmt::format(" [{} over]", per_cent(times - 1.0))
-                        : fmt::format(" [{} times {}]", shown(times, "1", 2), l.at_least ? "too little" : "too much");
+    if (times >= 1.95) return fmt::format(" [{} times {}]", shown(times, "1", 2), l.at_least ? "too little" : "too much");
+    return l.at_least ? fmt::format(" [{} short]", per_cent(1.0 - 1.0 / times))
+                      : fmt::format(" [{} over]", per_cent(times - 1.0));
 }
 
 void section(std::string& out, const std::vector<line>& lines, const char* heading, std::initializer_list<line_is> which) {
