@@ -114,7 +114,6 @@ fit solve(const std::vector<folded>& samples, double tau, double half, bool droo
     const std::size_t m = droops ? 4 : 3;
     std::array<std::array<double, 8>, 4> a{};
     std::array<double, 4> b{};
-    double total = 0.0;
     const auto row = [&](const folded& s) {
         return std::array<double, 4>{1.0, s.sign, s.sign * std::exp(-s.since / tau), s.sign * (s.since / half - 0.5)};
     };
@@ -124,7 +123,6 @@ fit solve(const std::vector<folded>& samples, double tau, double half, bool droo
             for (std::size_t k = 0; k < m; ++k) a[i][k] += r[i] * r[k];
             b[i] += r[i] * s.code;
         }
-        total += s.code * s.code;
     }
     const auto normal = b;
     for (std::size_t i = 0; i < m; ++i) a[i][4 + i] = 1.0;
