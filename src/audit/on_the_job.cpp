@@ -97,15 +97,13 @@ double on_the_job::amplitude(frequency f) const {
     return all;
 }
 
-resistance on_the_job::in_series(bool largest) const {
-    const auto end = [&](resistance nominal, ratio tolerance) { return nominal * (1.0 + (largest ? tolerance.value() : 0.0)); };
-    resistance r = end(job_.source.resistance, job_.source.tolerance);
-    if (job_.probe && !job_.probe->calibrated_together) r += end(job_.probe->series, job_.probe->tolerance);
-    return r;
+resistance on_the_job::in_series() const {
+    const bool probe = job_.probe && !job_.probe->calibrated_together;
+    return job_.source.resistance + (probe ? job_.probe->series : resistance());
 }
 
 voltage on_the_job::at_connector(voltage at_source) const {
-    return front_end::loaded{}(at_source, in_series(false), front_end::nominal_open_voltage(range_.chain),
+    return front_end::loaded{}(at_source, in_series(), front_end::nominal_open_voltage(range_.chain),
                                front_end::nominal_input_resistance(range_.chain));
 }
 

@@ -44,8 +44,8 @@ public:
     /// A sine's amplitude after them, 1 before.
     [[nodiscard]] double amplitude(frequency f) const;
 
-    /// Resistance between source and connector, at its nominal and at its largest.
-    [[nodiscard]] resistance in_series(bool largest) const;
+    /// Nominal resistance between source and connector.
+    [[nodiscard]] resistance in_series() const;
     /// Voltage at the connector, nominal.
     [[nodiscard]] voltage at_connector(voltage at_source) const;
 

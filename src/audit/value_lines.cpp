@@ -235,7 +235,7 @@ void mode(const subject& s, lines& to) {
 void resolution_and_noise(const subject& s, lines& to) {
     const calibration::range_calibration& of = s.on.range();
     const front_end::chain& chain = of.chain;
-    const double factor = 1.0 + (s.on.in_series(false) / front_end::nominal_input_resistance(chain)).value();
+    const double factor = 1.0 + (s.on.in_series() / front_end::nominal_input_resistance(chain)).value();
     const double code_size = std::abs(of.result.gain.value()) * factor;
     const double noise = code_size * of.zero.seen.noise.value() / std::sqrt(s.on.effective_samples());
     double allowed = s.worst.allowed.value();
