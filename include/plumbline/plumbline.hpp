@@ -1,8 +1,13 @@
 #pragma once
 // All of the host library but what is for firmware (embedded/). A program that needs one subject includes its header instead.
 
+#include <plumbline/audit/audit.hpp>
+#include <plumbline/audit/job.hpp>
+#include <plumbline/audit/job_file.hpp>
+#include <plumbline/audit/report.hpp>
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/calibration/comparison.hpp>
+#include <plumbline/calibration/probe_step.hpp>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/solve.hpp>
@@ -24,8 +29,10 @@
 #include <plumbline/conformity/tolerance.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/export.hpp>
+#include <plumbline/front_end/bandwidth.hpp>
 #include <plumbline/front_end/chain.hpp>
 #include <plumbline/front_end/node.hpp>
+#include <plumbline/front_end/probe.hpp>
 #include <plumbline/image/comparison.hpp>
 #include <plumbline/image/formats.hpp>
 #include <plumbline/image/image.hpp>

@@ -57,9 +57,11 @@ uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_se
     return models::uncalibrated(sensitive{inputs}, identity::range(of.channel, of.range), of.chain, c, when);
 }
 
-uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
-                                               const range_calibration& of, codes c, double samples, const use_conditions& use) {
-    expect_usable(of, use);
+namespace {
+
+/// A result that has moved since the calibration: by its gain, and by its offset where that does not cancel.
+uncertainty::uncertain<voltage> moved(const uncertainty::input_set& inputs, const range_calibration& of,
+                                      const uncertainty::uncertain<voltage>& v, const use_conditions& use, bool by_offset) {
     const sensitive e{inputs};
     const std::string id = identity::reading(identity::range(of.channel, of.range));
     const auto within = [&](const char* name, const char* label, auto half_width) {
@@ -67,11 +69,44 @@ uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inp
         return e.given<quantity>({id + '/' + name, label, "conditions of use", unit_symbol<quantity>, 0.0,
                                   uncertainty::rectangular{half_width.value()}});
     };
-    return e.apply(models::moved{}, reading(inputs, references, of, c, {samples, 0.0 * kelvin, use.temperature_half_width}),
-                   within("gain by age", "gain, drift since the calibration", use.gain_per_year * use.years),
+    const auto offset = [&](const char* name, const char* label, voltage half_width) {
+        return by_offset ? within(name, label, half_width) : e.constant(voltage());
+    };
+    return e.apply(models::moved{}, v, within("gain by age", "gain, drift since the calibration", use.gain_per_year * use.years),
                    within("gain by supply", "gain, by the supply", use.gain_by_supply),
-                   within("offset by age", "offset, drift since the calibration", use.offset_per_year * use.years),
-                   within("offset by supply", "offset, by the supply", use.offset_by_supply));
+                   offset("offset by age", "offset, drift since the calibration", use.offset_per_year * use.years),
+                   offset("offset by supply", "offset, by the supply", use.offset_by_supply));
+}
+
+}  // namespace
+
+uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
+                                               const range_calibration& of, codes c, double samples, const use_conditions& use,
+                                               kelvins temperature_difference) {
+    expect_usable(of, use);
+    return moved(inputs, of, reading(inputs, references, of, c, {samples, temperature_difference, use.temperature_half_width}),
+                 use, true);
+}
+
+uncertainty::uncertain<voltage> difference_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
+                                                  const range_calibration& of, codes first, codes second, double samples,
+                                                  const use_conditions& use, kelvins temperature_difference) {
+    expect_usable(of, use);
+    return moved(inputs, of,
+                 difference(inputs, references, of, first, second, {samples, temperature_difference, use.temperature_half_width}),
+                 use, false);
+}
+
+uncertainty::uncertain<voltage> peak_to_peak_in_use(const uncertainty::input_set& inputs,
+                                                    const std::vector<reference>& references, const range_calibration& of,
+                                                    codes lowest, codes highest, double samples, const use_conditions& use,
+                                                    kelvins temperature_difference) {
+    expect_usable(of, use);
+    // One sample at each end, whatever the length of the capture.
+    return moved(
+        inputs, of,
+        peak_to_peak(inputs, references, of, lowest, highest, samples, {1.0, temperature_difference, use.temperature_half_width}),
+        use, false);
 }
 
 uncertainty::uncertain<voltage> difference(const uncertainty::input_set& inputs, const std::vector<reference>& references,

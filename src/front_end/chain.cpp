@@ -43,6 +43,17 @@ resistance nominal_input_resistance(const chain& c) {
                                             n.bias ? n.bias->branch.nominal : absent);
 }
 
+voltage nominal_open_voltage(const chain& c) {
+    const network& n = c.input;
+    return open_voltage{branches_of(n)}(n.bottom ? n.bottom->nominal : absent, n.bias ? n.bias->branch.nominal : absent,
+                                        n.bias ? n.bias->supply : 0.0 * volt);
+}
+
+voltage nominal_node_voltage(const chain& c, voltage at_connector) {
+    const codes at = (at_connector - nominal_offset(c)) / nominal_gain(c);
+    return node_voltage{c.adc.bits}(at, c.adc.reference);
+}
+
 void expect_sound(const chain& c, const std::string& where) {
     expect_resistor(c.input.top, where + ", top");
     if (c.input.bottom) expect_resistor(*c.input.bottom, where + ", bottom");

@@ -83,7 +83,8 @@ std::string spelt(std::string_view unit) {
 
 bool takes_prefix(std::string_view unit) {
     const std::string_view first = unit.substr(0, unit.find('/'));
-    return first == "V" || first == "ohm" || first == "A" || first == "Hz" || first == "s" || first == "K";
+    return first == "V" || first == "ohm" || first == "A" || first == "Hz" || first == "s" || first == "K" || first == "F" ||
+           first == "W";
 }
 
 /// Power of ten that turns a figure in the unit found into one in the coherent unit.
@@ -111,11 +112,13 @@ struct example {
     const char* text;
 };
 
-constexpr std::array<example, 11> examples{{{"V", "a voltage", "4.096 V"},
+constexpr std::array<example, 13> examples{{{"V", "a voltage", "4.096 V"},
                                             {"code", "a number of codes", "0.5 code"},
                                             {"ohm", "a resistance", "220 kohm"},
                                             {"A", "a current", "2 mA"},
                                             {"Hz", "a frequency", "10 kHz"},
+                                            {"F", "a capacitance", "15 pF"},
+                                            {"W", "a power", "250 mW"},
                                             {"s", "a time", "2 ms"},
                                             {"1", "a ratio", "0.1 %"},
                                             {"K", "a temperature difference", "2 K"},

@@ -29,28 +29,6 @@ void may_text(fields& f, const char* key, std::string& value) {
     if (f.gives(key)) f.text(key, value);
 }
 
-bool is_date(const std::string& text) {
-    const auto digits = [&](std::size_t from, std::size_t n) {
-        int value = -1;
-        const char* end = text.data() + from + n;
-        return text[from] != '-' && std::from_chars(text.data() + from, end, value).ptr == end ? value : -1;
-    };
-    if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
-    const int y = digits(0, 4);
-    const int m = digits(5, 2);
-    const int d = digits(8, 2);
-    return y >= 0 && m >= 0 && d >= 0 &&
-           std::chrono::year_month_day(std::chrono::year(y), std::chrono::month(static_cast<unsigned>(m)),
-                                       std::chrono::day(static_cast<unsigned>(d)))
-               .ok();
-}
-
-void visit_date(fields& f, const char* key, std::string& value) {
-    f.text(key, value);
-    f.expect(is_date(value), key, "found " + shown(value), "a day of the calendar as YYYY-MM-DD", "correct the date",
-             date_schema);
-}
-
 /// Dates written as YYYY-MM-DD come in the order of their texts.
 void expect_order(fields& f, const char* key, const std::string& earlier, const std::string& later, const char* earlier_name) {
     f.expect(earlier <= later, key, "found " + shown(later), fmt::format("a day not before \"{}\", {}", earlier_name, earlier),
@@ -87,20 +65,6 @@ void visit(fields& f, device& d) {
     f.text("serial", d.serial, wording::not_empty);
     may_text(f, "firmware", d.firmware);
     may_text(f, "condition", d.condition);
-}
-
-void visit_temperature(fields& f, const char* key, celsius& t) {
-    f.figure(key, t.degrees, "degC");
-    f.expect(t.degrees >= -273.15, key, fmt::format("found {} degC", t.degrees), "a temperature above absolute zero",
-             "correct the number");
-}
-
-/// One of a closed set of words, in the order of the enumeration's values.
-template <class Enum, std::size_t N>
-void visit_word(fields& f, const char* key, Enum& value, const std::array<const char*, N>& words) {
-    std::string word = words[static_cast<std::size_t>(value)];
-    f.word(key, word, words, fmt::format("\"{}\"", fmt::join(words, "\", \"")), "correct the word");
-    value = static_cast<Enum>(std::find(words.begin(), words.end(), word) - words.begin());
 }
 
 void visit(fields& f, ambient& a) {
@@ -578,6 +542,18 @@ void visit_numbers(fields& f, record& r) {
 
 }  // namespace
 
+void visit_date(fields& f, const char* key, std::string& value) {
+    f.text(key, value);
+    f.expect(is_date(value), key, "found " + shown(value), "a day of the calendar as YYYY-MM-DD", "correct the date",
+             date_schema);
+}
+
+void visit_temperature(fields& f, const char* key, celsius& t) {
+    f.figure(key, t.degrees, "degC");
+    f.expect(t.degrees >= -273.15, key, fmt::format("found {} degC", t.degrees), "a temperature above absolute zero",
+             "correct the number");
+}
+
 void visit_envelope(fields& f, const char* what, int known_version) {
     std::string found = what;
     const bool ours = f.has("plumbline", true);
@@ -591,6 +567,22 @@ void visit_envelope(fields& f, const char* what, int known_version) {
     f.expect(version <= known_version, "schema", fmt::format("found version {}", version),
              fmt::format("at most {}, the newest that this library reads", known_version), "read it with a newer library",
              fmt::format(R"({{"maximum": {}}})", known_version));
+}
+
+bool is_date(const std::string& text) {
+    const auto digits = [&](std::size_t from, std::size_t n) {
+        int value = -1;
+        const char* end = text.data() + from + n;
+        return text[from] != '-' && std::from_chars(text.data() + from, end, value).ptr == end ? value : -1;
+    };
+    if (text.size() != 10 || text[4] != '-' || text[7] != '-') return false;
+    const int y = digits(0, 4);
+    const int m = digits(5, 2);
+    const int d = digits(8, 2);
+    return y >= 0 && m >= 0 && d >= 0 &&
+           std::chrono::year_month_day(std::chrono::year(y), std::chrono::month(static_cast<unsigned>(m)),
+                                       std::chrono::day(static_cast<unsigned>(d)))
+               .ok();
 }
 
 bool is_record_number(const std::string& text) {

@@ -5,6 +5,9 @@
 
 #include <plumbline/record/record.hpp>
 
+#include <fmt/format.h>
+#include <algorithm>
+#include <array>
 #include <string>
 
 namespace plumbline::inline v0::record {
@@ -15,11 +18,27 @@ void visit_envelope(fields& f, const char* what, int known_version);
 /// Whether a text can name a record and its files: A-Z a-z 0-9 . _ -, 1 to 64 of them, not beginning with '.'.
 [[nodiscard]] bool is_record_number(const std::string& text);
 
+/// Whether a text is a day of the calendar as YYYY-MM-DD.
+[[nodiscard]] bool is_date(const std::string& text);
+
+/// A required date. A temperature, refused below absolute zero.
+void visit_date(fields& f, const char* key, std::string& value);
+void visit_temperature(fields& f, const char* key, celsius& t);
+
+/// One of a closed set of words, in the order of the enumeration's values.
+template <class Enum, std::size_t N>
+void visit_word(fields& f, const char* key, Enum& value, const std::array<const char*, N>& words) {
+    std::string word = words[static_cast<std::size_t>(value)];
+    f.word(key, word, words, fmt::format("\"{}\"", fmt::join(words, "\", \"")), "correct the word");
+    value = static_cast<Enum>(std::find(words.begin(), words.end(), word) - words.begin());
+}
+
 /// What record and session say of device, people, dates, conditions, method and references.
 void visit_header(fields& f, record& r);
 
 void visit(fields& f, calibration::applied& a);
 void visit(fields& f, calibration::acceptance& a);
+void visit(fields& f, calibration::use_conditions& u);
 void visit_before_and_after(fields& f, std::optional<calibration::plain_correction>& before,
                             std::optional<calibration::use_conditions>& in_use);
 void visit(fields& f, front_end::mode& m);

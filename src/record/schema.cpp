@@ -91,7 +91,7 @@ std::string unit_pattern(std::string_view unit) {
     const std::size_t slash = std::min(unit.find('/'), unit.size());
     const std::string_view first = unit.substr(0, slash);
     std::string_view rest = unit.substr(slash);
-    constexpr std::array<std::string_view, 6> with_prefix{"V", "ohm", "A", "Hz", "s", "K"};
+    constexpr std::array<std::string_view, 8> with_prefix{"V", "ohm", "A", "Hz", "s", "K", "F", "W"};
     constexpr const char* code = "(code|codes|LSB)";
     std::string pattern = " *";
     if (std::find(with_prefix.begin(), with_prefix.end(), first) != with_prefix.end()) {

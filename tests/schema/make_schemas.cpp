@@ -1,10 +1,11 @@
-// Writes record.schema.json and session.schema.json into the folder given.
+// Writes record.schema.json, session.schema.json and job.schema.json into the folder given.
 
 #include <cstdlib>
 #include <exception>
 #include <filesystem>
 #include <fstream>
 #include <iostream>
+#include <plumbline/audit/job_file.hpp>
 #include <plumbline/record/schema.hpp>
 #include <plumbline/session/schema.hpp>
 #include <stdexcept>
@@ -28,6 +29,7 @@ int main(int argc, char** argv) try {
     const std::filesystem::path folder = argv[1];
     write(folder / "record.schema.json", plumbline::record::record_schema());
     write(folder / "session.schema.json", plumbline::session::session_schema());
+    write(folder / "job.schema.json", plumbline::audit::job_schema());
     return EXIT_SUCCESS;
 } catch (const std::exception& failed) {
     std::cerr << failed.what() << "\n";

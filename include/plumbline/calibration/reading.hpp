@@ -61,11 +61,13 @@ struct reading_conditions {
                                                                                     const reading_conditions& when);
 
 /// The corrected reading as it is in use: with age, temperature and supply. The *in use* budget.
+/// @param temperature_difference  instrument now minus instrument at calibration, where that is known: use's half-width lies about it
 /// @throws bad_input  as reading; a figure of the conditions is negative or not finite
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs,
                                                                               const std::vector<reference>& references,
                                                                               const range_calibration& of, codes c,
-                                                                              double samples, const use_conditions& use);
+                                                                              double samples, const use_conditions& use,
+                                                                              kelvins temperature_difference = kelvins());
 
 /// Difference of two readings, second minus first, taken under the same conditions: what both share, offset above all, cancels in U. Noise,
 /// quantisation and stepped non-linearity are those of two readings; steps of non-linearity that both readings lie on count twice although
@@ -85,6 +87,15 @@ struct reading_conditions {
                                                                             const range_calibration& of, codes lowest,
                                                                             codes highest, double samples,
                                                                             const reading_conditions& when);
+
+/// Difference and peak to peak as they are in use: the gain has moved by age and supply; the offset has moved for both ends alike.
+/// @throws bad_input  as reading_in_use and as difference or peak_to_peak
+[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> difference_in_use(
+    const uncertainty::input_set& inputs, const std::vector<reference>& references, const range_calibration& of, codes first,
+    codes second, double samples, const use_conditions& use, kelvins temperature_difference = kelvins());
+[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> peak_to_peak_in_use(
+    const uncertainty::input_set& inputs, const std::vector<reference>& references, const range_calibration& of, codes lowest,
+    codes highest, double samples, const use_conditions& use, kelvins temperature_difference = kelvins());
 
 /// Refuses a reading in another mode than that of the calibration. @throws bad_input  names the first difference
 PLUMBLINE_EXPORT void expect_mode(const range_calibration& of, const front_end::mode& now);

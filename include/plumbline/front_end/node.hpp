@@ -80,6 +80,20 @@ struct loaded {
     }
 };
 
+/// The inverse of loaded: voltage of the source without load, from that at the connector:
+///
+///     V_source = V + (V - V_open) R_source / R_in
+///
+/// With a probe's series resistance as R_source this is the probe: its factor is 1 + R_probe / R_in, not 10 by itself, and a biased input
+/// adds an offset. Source: superposition.
+struct unloaded {
+    template <class Connector, class SourceResistance, class Open, class InputResistance>
+    [[nodiscard]] constexpr auto operator()(const Connector& v, const SourceResistance& r_source, const Open& v_open,
+                                            const InputResistance& r_in) const {
+        return v + (v - v_open) * (r_source / r_in);
+    }
+};
+
 /// Voltage of the converter's node at a mean code: c / 2^bits of the reference, for a converter that rounds.
 struct node_voltage {
     int bits = 12;
@@ -119,6 +133,10 @@ struct deviated {
 [[nodiscard]] PLUMBLINE_EXPORT volts_per_code nominal_gain(const chain& c);
 [[nodiscard]] PLUMBLINE_EXPORT voltage nominal_offset(const chain& c);
 [[nodiscard]] PLUMBLINE_EXPORT resistance nominal_input_resistance(const chain& c);
+[[nodiscard]] PLUMBLINE_EXPORT voltage nominal_open_voltage(const chain& c);
+
+/// Voltage of the converter's node for one at the connector, by nominal values: beyond 0 V and the supply, clamps conduct.
+[[nodiscard]] PLUMBLINE_EXPORT voltage nominal_node_voltage(const chain& c, voltage at_connector);
 
 /// Refuses a chain that cannot be one: resistors not positive, no shunt branch, bits outside 1 to 24, low not below high, negative limits.
 /// @throws bad_input  where names the part

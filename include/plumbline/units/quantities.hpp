@@ -48,6 +48,8 @@ using kelvins = boost::units::quantity<unit_of<boost::units::temperature_dimensi
 using volts_per_code = decltype(voltage() / codes());  ///< V/code, the gain of a correction
 using per_kelvin = decltype(ratio() / kelvins());      ///< 1/K, a temperature coefficient
 using volts_per_kelvin = decltype(voltage() / kelvins());
+using capacitance = decltype(duration() / resistance());  ///< F
+using power = decltype(voltage() * current());            ///< W
 
 inline constexpr voltage volt = voltage::from_value(1.0);
 inline constexpr codes code = codes::from_value(1.0);
@@ -56,6 +58,8 @@ inline constexpr current ampere = current::from_value(1.0);
 inline constexpr frequency hertz = frequency::from_value(1.0);
 inline constexpr duration second = duration::from_value(1.0);
 inline constexpr kelvins kelvin = kelvins::from_value(1.0);
+inline constexpr capacitance farad = capacitance::from_value(1.0);
+inline constexpr power watt = power::from_value(1.0);
 inline constexpr ratio one = ratio::from_value(1.0);
 inline constexpr ratio ppm = ratio::from_value(1e-6);
 inline constexpr ratio percent = ratio::from_value(1e-2);
@@ -108,5 +112,9 @@ template <>
 inline constexpr const char* unit_symbol<volts_per_code> = "V/code";
 template <>
 inline constexpr const char* unit_symbol<per_kelvin> = "1/K";
+template <>
+inline constexpr const char* unit_symbol<capacitance> = "F";
+template <>
+inline constexpr const char* unit_symbol<power> = "W";
 
 }  // namespace plumbline::inline v0

@@ -1,0 +1,398 @@
+#include <doctest/doctest.h>
+
+#include "../message.hpp"
+#include "jobs.hpp"
+
+#include <numbers>
+#include <plumbline/calibration/reading.hpp>
+#include <plumbline/uncertainty/budget.hpp>
+
+namespace audit_test {
+
+using namespace jobs;
+using refused::message;
+
+namespace {
+
+audit::report run(const audit::job& j) { return audit::audit(scope(), j); }
+
+bool near(double found, double expected, double relative = 1e-9) {
+    CAPTURE(found);
+    CAPTURE(expected);
+    return std::abs(found - expected) <= relative * std::abs(expected);
+}
+
+/// The same job on a sine, all of its figures known.
+audit::job on_a_sine(double f, double bandwidth) {
+    audit::job j = easy();
+    j.fastest = {audit::event_kind::sine, f * hertz, {}, {}};
+    j.instrument.bandwidth = bandwidth * hertz;
+    return j;
+}
+
+}  // namespace
+
+TEST_CASE("a job far inside everything is suitable, without conditions and without changes to try") {
+    const audit::report r = run(easy());
+    CHECK(r.verdict == audit::suitability::suitable);
+    CHECK(r.changes.empty());
+    for (const audit::line& l : r.lines) {
+        CAPTURE(l.name);
+        CHECK(l.verdict == audit::line_is::good);
+        CHECK(l.margin().value_or(0.0) >= 0.0);
+    }
+}
+
+TEST_CASE("plus or minus is that of the record's reading in use, at the confidence asked for") {
+    audit::job j = easy();
+    j.low = j.high;
+    j.date = "2026-03-14";
+    j.ambient = {12.5};
+    j.ambient_half_width = 3.0 * kelvin;
+    j.need.confidence = 0.99;
+    const audit::report r = run(j);
+    const auto& of = scope().ranges.front();
+    pl::calibration::use_conditions use = *of.in_use;
+    use.years = 365.0 / 365.2425;
+    use.temperature_half_width = 3.0 * kelvin + of.temperature_half_width;
+    const auto read = pl::calibration::reading_in_use(scope().inputs, scope().references, of,
+                                                      pl::calibration::code_at(of, 4.0 * volt), 1.0, use, -10.0 * kelvin);
+    CHECK(near(r.accuracy.U.value(), pl::uncertainty::make_convolved_budget(read, 0.99).U, 1e-6));
+    CHECK(r.accuracy.uncorrected.value() == 0.0);
+    CHECK(near(*line_of(r, "plus or minus").margin(), 1.0 - r.accuracy.U.value(), 1e-9));
+}
+
+TEST_CASE("an error that may be as large as U happens with the probability that U leaves") {
+    audit::job j = easy();
+    j.low = j.high;
+    for (const double p : {0.8, 0.9, 0.95, 0.99}) {
+        j.need.confidence = p;
+        j.need.absolute = run(easy()).accuracy.U;
+        j.need.absolute = run(j).accuracy.U;
+        CHECK(std::abs(run(j).accuracy.conformity - p) < 1e-4);
+    }
+}
+
+TEST_CASE("loading that is not corrected for is the divider of source and input, and counts in full") {
+    audit::job j = easy();
+    j.low = j.high;
+    const double U = run(j).accuracy.U.value();
+    j.source = {100e3 * ohm, 0.1 * one, false};
+    const audit::report r = run(j);
+    const double loading = (v_open() - 4.0) * 110e3 / (110e3 + r_in());  // superposition, at the largest resistance
+    CHECK(near(r.accuracy.uncorrected.value(), std::abs(loading)));
+    CHECK(near(r.accuracy.U.value(), U, 0.02));  // what is read hardly moves
+    CHECK(near(*line_of(r, "plus or minus").figure, r.accuracy.U.value() + std::abs(loading)));
+}
+
+TEST_CASE("corrected loading leaves the limits of the resistances: closed form") {
+    audit::job j = easy();
+    j.low = j.high;
+    const double u_before = run(j).accuracy.U.value() / run(j).accuracy.k;
+    j.source = {100e3 * ohm, 0.1 * one, true};
+    const audit::report r = run(j);
+    CHECK(r.accuracy.uncorrected.value() == 0.0);
+    const double connector = 4.0 + (v_open() - 4.0) * 100e3 / (100e3 + r_in());
+    const double factor = 1.0 + 100e3 / r_in();
+    const double by_source = (connector - v_open()) / r_in() * 100e3 * 0.1 / std::sqrt(3.0);
+    const double u = r.accuracy.U.value() / r.accuracy.k;
+    // besides these two, 1 % of the input's resistors and of the open voltage: a tenth of what the source brings
+    CHECK(u > std::hypot(factor * u_before, by_source) * 0.98);
+    CHECK(u < std::hypot(factor * u_before, by_source) * 1.10);
+}
+
+TEST_CASE("amplitude lost to bandwidth is that of the poles, for each end of a peak to peak reading") {
+    audit::job j = on_a_sine(1000.0, 8e3);
+    j.read = audit::reading_of::peak_to_peak;
+    j.samples = 1000.0;
+    j.instrument.input_capacitance = 100e-12 * pl::farad;
+    j.source = {100e3 * ohm, 0.0 * one, true};
+    const double f_source = 1.0 / (2.0 * std::numbers::pi * 100e3 * 100e-12);
+    const auto pole = [](double f, double f3) { return 1.0 / std::sqrt(1.0 + f / f3 * (f / f3)); };
+    const double lost = 1.0 - pole(1000.0, 8e3) * pole(1000.0, f_source) + 1.0 - std::cos(std::numbers::pi / 10.0);
+    CHECK(near(run(j).accuracy.uncorrected.value(), 4.0 * lost));
+}
+
+TEST_CASE("a probe of 9 Mohm divides by what the input makes of it, and its rating is asked for") {
+    audit::job j = easy();
+    j.high = 30.0 * volt;
+    j.highest = 40.0 * volt;
+    j.probe = pl::front_end::probe{"x10 (invented)", 9e6 * ohm, 0.01 * one};
+    const audit::report unrated = run(j);
+    CHECK(unrated.verdict == audit::suitability::do_not_connect);
+    CHECK(unrated.lines.front().name == "probe rating");
+    CHECK(unrated.lines.front().text ==
+          "by accident 40 V at the tip; what it withstands is not known. Do not connect before you know; then enter "
+          "\"probe/rating\"");
+    j.probe->rating = 300.0 * volt;
+    const audit::report r = run(j);
+    CHECK(r.verdict == audit::suitability::suitable);
+    CHECK(near(*line_of(r, "probe rating").margin(), 1.0 - 40.0 / 300.0));
+    const double at_connector = 40.0 + (v_open() - 40.0) * 9e6 / (9e6 + r_in());
+    CHECK(near(*line_of(r, "input limits").figure, at_connector, 1e-9));
+    // 1 % of the series resistance alone: (V - V_open) R / R_in of what is at the connector
+    const double connector = 30.0 + (v_open() - 30.0) * 9e6 / (9e6 + r_in());
+    CHECK(r.accuracy.U.value() > 1.9 * std::abs(connector - v_open()) / r_in() * 9e6 * 0.01 / std::sqrt(3.0));
+    j.probe->calibrated_together = true;  // the record's own connector is then the tip: no factor, and 30 V is out of range
+    CHECK(*line_of(run(j), "range").figure == doctest::Approx(30.0).epsilon(1e-12).scale(0));
+}
+
+TEST_CASE("beyond the range nothing is taken as safe: limits unknown or exceeded come first, whatever else") {
+    audit::job j = easy();
+    j.need.absolute = 1e-6 * volt;  // not suitable either
+    j.highest = 40.0 * volt;
+    const audit::report unknown = run(j);
+    CHECK(unknown.verdict == audit::suitability::do_not_connect);
+    CHECK(unknown.lines.front().name == "input limit");
+    CHECK(unknown.changes.empty());
+    j.instrument.highest_input = 50.0 * volt;
+    j.instrument.clamp_current = pl::current::from_value(30e-6);
+    j.instrument.top_resistor_power = 0.1 * pl::watt;
+    const audit::report clamped = run(j);
+    CHECK(clamped.verdict == audit::suitability::do_not_connect);
+    // all that 0 V does not take: 40 V over 1 Mohm below ground
+    CHECK(near(*line_of(clamped, "clamp current").figure, 40e-6));
+    CHECK(near(*line_of(clamped, "clamp current").margin(), 1.0 - 40.0 / 30.0));
+    CHECK(near(*line_of(clamped, "dissipation").figure, 1.6e-3));
+    j.instrument.clamp_current = pl::current::from_value(50e-6);
+    CHECK(run(j).verdict == audit::suitability::not_suitable);
+    j.instrument.highest_input = 39.0 * volt;
+    CHECK(run(j).lines.front().text == "by accident 40 V at the connector, and its limit is 39 V");
+}
+
+TEST_CASE("limits of the value: readings to accept are inside by U, the ratio says how comfortable that is") {
+    audit::job j = easy();
+    j.need.absolute = 0.0 * volt;
+    j.need.limits = pl::conformity::interval<pl::voltage>{1.0 * volt, 3.0 * volt};
+    const audit::report wide = run(j);
+    CHECK(wide.verdict == audit::suitability::suitable);
+    REQUIRE(wide.decision.has_value());
+    audit::job at = easy();
+    at.low = at.high = wide.decision->accepted.upper;
+    CHECK(near(3.0 - wide.decision->accepted.upper.value(), run(at).accuracy.U.value(), 1e-6));
+    CHECK(near(*line_of(wide, "test uncertainty ratio").figure, 1.0 / wide.accuracy.U.value(), 1e-9));
+    // guarded by U at k: Phi(-k) is left beyond one limit
+    double beyond = 0.0;
+    for (const pl::voltage& limit : {wide.decision->accepted.lower, wide.decision->accepted.upper}) {
+        at.low = at.high = limit;
+        beyond = std::max(beyond, 0.5 * std::erfc(run(at).accuracy.k / std::sqrt(2.0)));
+    }
+    CHECK(near(wide.decision->at_limit.consumers, beyond, 1e-3));
+
+    const double U = wide.accuracy.U.value();
+    j.need.limits = pl::conformity::interval<pl::voltage>{(2.0 - 2.0 * U) * volt, (2.0 + 2.0 * U) * volt};
+    const audit::report narrow = run(j);
+    CHECK(narrow.verdict == audit::suitability::with_conditions);
+    CHECK(near(*line_of(narrow, "test uncertainty ratio").figure, 2.0, 1e-6));
+    j.need.limits = pl::conformity::interval<pl::voltage>{(2.0 - 0.5 * U) * volt, (2.0 + 0.5 * U) * volt};
+    const audit::report hopeless = run(j);
+    CHECK(hopeless.verdict == audit::suitability::not_suitable);
+    CHECK_FALSE(hopeless.decision.has_value());
+    CHECK(near(*line_of(hopeless, "test uncertainty ratio").margin(), 1.0 - 1.0 / 0.5, 1e-6));
+}
+
+TEST_CASE("in a difference of two readings the drift of the offset cancels, in a level it does not") {
+    audit::job level = easy();
+    level.date = "2035-03-14";
+    level.low = level.high = 1.0 * volt;
+    audit::job difference = level;
+    difference.read = audit::reading_of::difference;
+    difference.low = 0.0 * volt;
+    pl::record::record drifting = scope();
+    const auto grows = [&](const audit::job& j) {
+        drifting.ranges.front().in_use->offset_per_year = 0.0 * volt;
+        const double without = audit::audit(drifting, j).accuracy.U.value();
+        drifting.ranges.front().in_use->offset_per_year = 5e-3 * volt;
+        return audit::audit(drifting, j).accuracy.U.value() - without;
+    };
+    CHECK(run(difference).accuracy.at.value() == 1.0);
+    CHECK(grows(level) > 0.03);
+    CHECK(grows(difference) == 0.0);
+}
+
+TEST_CASE("averaging takes off noise, but no more than the calibration's capture shows") {
+    audit::job j = easy();
+    const auto& seen = scope().ranges.front().zero.seen;
+    const double code_size = scope().ranges.front().result.gain.value();
+    CHECK(near(*line_of(run(j), "noise").figure, 2.0 * seen.noise.value() * code_size));
+    j.read = audit::reading_of::mean;
+    j.samples = 1e9;
+    CHECK(near(*line_of(run(j), "noise").figure, 2.0 * seen.noise.value() * code_size / std::sqrt(seen.n_eff)));
+}
+
+TEST_CASE("resolution is half a code, referred to the source") {
+    audit::job j = easy();
+    const double code_size = scope().ranges.front().result.gain.value();
+    CHECK(near(*line_of(run(j), "resolution").figure, 0.5 * code_size));
+    j.source.resistance = 100e3 * ohm;
+    CHECK(near(*line_of(run(j), "resolution").figure, 0.5 * code_size * (1.0 + 100e3 / r_in())));
+}
+
+TEST_CASE("a span beyond the range or onto the converter's end is not suitable, by how much is said") {
+    audit::job j = easy();
+    j.high = 10.5 * volt;
+    j.highest = 11.0 * volt;
+    j.instrument.highest_input = 30.0 * volt;
+    j.instrument.clamp_current = pl::current::from_value(1e-3);
+    j.instrument.top_resistor_power = 0.1 * pl::watt;
+    const audit::report r = run(j);
+    CHECK(r.verdict == audit::suitability::not_suitable);
+    CHECK(near(*line_of(r, "range").margin(), 1.0 - 1.05));
+    CHECK(line_of(r, "clipping").verdict == audit::line_is::good);
+    CHECK(line_of(r, "extrapolation").verdict == audit::line_is::condition);  // checked up to 7.5 V
+    j.high = 11.5 * volt;
+    j.highest = 12.0 * volt;
+    CHECK(line_of(run(j), "clipping").verdict == audit::line_is::bad);
+}
+
+TEST_CASE("another sample rate than that of the calibration is another mode") {
+    audit::job j = easy();
+    j.sample_rate = 20e3 * hertz;
+    const audit::report r = run(j);
+    CHECK(r.verdict == audit::suitability::not_suitable);
+    CHECK(r.lines.front().text == "20 kHz is asked for, and the calibration holds at 10 kHz: calibrate in that mode");
+    REQUIRE_FALSE(r.changes.empty());
+    CHECK(r.changes.front().what == "use the sample rate of the calibration, 10 kHz");
+    CHECK(r.changes.front().verdict == audit::suitability::suitable);
+}
+
+TEST_CASE("too few samples a period are not suitable, whatever the accuracy") {
+    const audit::report r = run(on_a_sine(5e3, 1e6));
+    CHECK(r.verdict == audit::suitability::not_suitable);
+    CHECK(near(*line_of(r, "samples").margin(), 1.0 - 2.5 / 2.0));
+    CHECK(run(on_a_sine(1e3, 1e6)).verdict == audit::suitability::suitable);
+}
+
+TEST_CASE("a rise time is stretched by bandwidth: within limits good, beyond them to be corrected") {
+    audit::job j = easy();
+    j.fastest = {audit::event_kind::rise_time, {}, 1e-3 * second, 0.2e-3 * second};
+    j.instrument.bandwidth = 1e3 * hertz;
+    j.instrument.clock_tolerance = 0.0 * one;
+    const audit::report r = run(j);
+    const double own = std::log(9.0) / (2.0 * std::numbers::pi * 1e3);
+    CHECK(near(*line_of(r, "rise time").figure, std::hypot(1e-3, own) - 1e-3));
+    CHECK(r.verdict == audit::suitability::suitable);
+    j.instrument.bandwidth = 300.0 * hertz;
+    CHECK(line_of(run(j), "rise time").verdict == audit::line_is::condition);
+    CHECK(line_of(run(j), "rise time").text == "1 ms shows as 1.54 ms: correct it, sqrt(t² - (1.17 ms)²)");
+}
+
+TEST_CASE("a time between two edges is known to one interval and the clock: triangle and rectangle") {
+    audit::job j = easy();
+    j.fastest = {audit::event_kind::pulse_width, {}, 10e-3 * second, 0.2e-3 * second};
+    j.instrument.bandwidth = 100e3 * hertz;
+    j.instrument.clock_tolerance = 0.0 * one;
+    // 95 % of a triangle of half-width a lies within a (1 - sqrt(0.05))
+    CHECK(near(*line_of(run(j), "timing").figure, 1e-4 * (1.0 - std::sqrt(0.05)), 2e-4));
+    j.instrument.clock_tolerance = 0.02 * one;
+    const audit::report coarse = run(j);
+    CHECK(*line_of(coarse, "timing").figure > 1.9e-4);
+    j.fastest.within = 0.1e-3 * second;
+    CHECK(run(j).verdict == audit::suitability::not_suitable);
+    j.instrument.clock_tolerance.reset();
+    CHECK(line_of(run(j), "clock").verdict == audit::line_is::unknown);
+}
+
+TEST_CASE("what the record lacks is said to be not known, with the field to enter, and never passes") {
+    audit::job j = easy();
+    j.fastest = {audit::event_kind::sine, 100.0 * hertz, {}, {}};
+    j.probe = pl::front_end::probe{"x1 (invented)", 100.0 * ohm, 0.1 * one};
+    j.probe->rating = 300.0 * volt;
+    j.continuous = true;
+    pl::record::record fresh = scope();
+    fresh.ranges.front().in_use.reset();
+    const audit::report r = audit::audit(fresh, j);
+    CHECK(r.verdict == audit::suitability::with_conditions);
+    CHECK(line_of(r, "bandwidth").text ==
+          "not known, so what it takes off the signal is missing below: enter \"instrument/bandwidth\" and \"probe/bandwidth\"");
+    CHECK(line_of(r, "aliasing").text ==
+          "not known what else is on the wire; above 5 kHz it shows as something slow. Look once at a higher rate, and enter "
+          "\"signal/also_present\"");
+    CHECK(line_of(r, "compensation").text ==
+          "of the probe is not known: adjust it on a square wave, and enter \"probe/mismatch\"");
+    CHECK(line_of(r, "age").text ==
+          "drift is not known, and 0.0 years have passed: enter \"instrument/in_use\"; it is missing in the plus or minus");
+    for (const char* name : {"bandwidth", "aliasing", "compensation", "age"}) {
+        CHECK(line_of(r, name).verdict == audit::line_is::unknown);
+    }
+}
+
+TEST_CASE("what else is on the wire widens the reading, and a mean takes it off") {
+    audit::job j = easy();
+    j.low = j.high;
+    const double U = run(j).accuracy.U.value();
+    j.also_present = std::vector<audit::disturbance>{{"hum", 50.0 * hertz, 0.1 * volt}};
+    const double with_hum = run(j).accuracy.U.value();
+    CHECK(with_hum > 0.09);
+    CHECK(with_hum < 0.1 + U);
+    j.read = audit::reading_of::mean;
+    j.samples = 200.0;  // one period
+    CHECK(run(j).accuracy.U.value() < U);
+    j.also_present = std::vector<audit::disturbance>{{"switching ripple", 21e3 * hertz, 0.1 * volt}};
+    j.continuous = true;
+    CHECK(line_of(run(j), "aliasing").text ==
+          "switching ripple, 100 mV at 21 kHz, shows as 1 kHz: in the plus or minus; do not take it for a signal");
+    CHECK(run(j).verdict == audit::suitability::with_conditions);
+}
+
+TEST_CASE("a failed check of the calibration is a condition") {
+    pl::record::record failed = scope();
+    failed.ranges.front().checks.back().verdict = pl::conformity::verdict::fail;
+    const audit::report r = audit::audit(failed, easy());
+    CHECK(r.verdict == audit::suitability::with_conditions);
+    CHECK(line_of(r, "check point").text == "the calibration's own check \"7.5 V\" failed: find out why first");
+}
+
+TEST_CASE("a mismatched probe adds the step that it makes") {
+    audit::job j = on_a_sine(100.0, 1e6);
+    j.probe = pl::front_end::probe{"x10 (invented)", 9e6 * ohm, 0.01 * one};
+    j.probe->rating = 300.0 * volt;
+    j.probe->bandwidth = 10e6 * hertz;
+    j.probe->mismatch = 0.0 * one;
+    const double before = run(j).accuracy.uncorrected.value();
+    j.probe->mismatch = 0.1 * one;
+    const double down = 1.0 - 0.9 * (r_in() + 9e6) / (0.9 * r_in() + 9e6);
+    CHECK(near(run(j).accuracy.uncorrected.value() - before, 2.0 * down, 1e-6));
+}
+
+TEST_CASE("what would change a verdict is tried, sorted by what it does, and each figure is that of an audit of its own") {
+    audit::job j = easy();
+    j.date = "2027-03-14";
+    j.ambient = {2.5};
+    j.source.resistance = 20e3 * ohm;
+    j.need.absolute = 12e-3 * volt;
+    const audit::report r = run(j);
+    CHECK(r.verdict == audit::suitability::not_suitable);
+    REQUIRE(r.changes.size() >= 2);
+    for (std::size_t i = 1; i < r.changes.size(); ++i) CHECK(r.changes[i - 1].verdict <= r.changes[i].verdict);
+    audit::job buffered = j;
+    buffered.source = {};
+    const auto by_buffer = std::find_if(r.changes.begin(), r.changes.end(),
+                                        [](const auto& c) { return c.what == "put a buffer between source and input"; });
+    REQUIRE(by_buffer != r.changes.end());
+    CHECK(by_buffer->verdict == run(buffered).verdict);
+    CHECK(by_buffer->deciding == line_of(run(buffered), by_buffer->deciding.name));
+}
+
+TEST_CASE("jobs that do not fit the record are refused by name") {
+    audit::job j = easy();
+    j.range = "5 V";
+    CHECK(message([&] { static_cast<void>(run(j)); }) ==
+          "easy.json: /range: channel \"A\", range \"5 V\", expected one of record PS2-0007-2025-03: \"A\" \"10 V\", \"A\" \"1 "
+          "V\", "
+          "\"B\" \"10 V\", \"B\" \"1 V\"; correct channel or range, or take another record");
+    j = easy();
+    j.date = "2025-03-13";
+    CHECK(message([&] { static_cast<void>(run(j)); }) ==
+          "easy.json: /date: found \"2025-03-13\", expected a day not before the calibration, 2025-03-14; correct the date, or "
+          "take "
+          "an earlier record");
+    pl::record::record probe = scope();
+    probe.what = pl::record::kind::probe;
+    CHECK(message([&] { static_cast<void>(audit::audit(probe, easy())); }) ==
+          "record PS2-0007-2025-03: found the record of a probe, expected that of an instrument; describe the probe in the job, "
+          "and "
+          "give the instrument's record");
+}
+
+}  // namespace audit_test
