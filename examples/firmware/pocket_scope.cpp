@@ -42,26 +42,34 @@ namespace line {
 constexpr uint32_t data = 0x40004000;
 constexpr uint32_t state = data + 4;  // bit 0: cannot send, bit 1: has received
 
+char kept = 0;  // what came while the line was begun
+
 void begin() {
-    device(data + 0x10) = 16;              // divider of the clock; the emulator needs one and does not care which
-    device(data + 8) = 3;                  // send and receive
-    const uint32_t unread = device(data);  // the emulator looks for input only after a first read
-    (void)unread;
+    device(data + 0x10) = 16;  // divider of the clock; the emulator needs one and does not care which
+    device(data + 8) = 3;      // send and receive
+    // The emulator looks for input only after a first read, or has just done so, and then this is a character.
+    kept = static_cast<char>(device(data));
 }
 
-bool has_received() { return (device(state) & 2) != 0; }
+bool has_received() { return kept != 0 || (device(state) & 2) != 0; }
+
+char take() {
+    const char c = kept != 0 ? kept : static_cast<char>(device(data));
+    kept = 0;
+    return c;
+}
 
 char receive() {
     while (!has_received()) {
     }
-    return static_cast<char>(device(data));
+    return take();
 }
 
 /// The next character of what has been begun. @return  false: none has come for three seconds
 bool receive_soon(char& c) {
     for (uint8_t tenths = 0; !has_received();)
         if (clock::has_passed_a_tenth() && ++tenths == 30) return false;
-    c = static_cast<char>(device(data));
+    c = take();
     return true;
 }
 
