@@ -80,6 +80,7 @@ void check_all() {
               R(33e3), V(3.3));
     }
     check("loaded", fe::loaded{}, V(5.0), R(1e3), V(0.04), R(1e6));
+    check("unloaded", fe::unloaded{}, V(5.0), R(1e3), V(0.04), R(1e6));
     check("node_voltage", fe::node_voltage{12}, C(2731.0), V(3.0));
     check("deviated", fe::deviated{}, R(12e3), one_of(1e-3));
 
