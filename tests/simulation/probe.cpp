@@ -22,7 +22,7 @@ double tip(const fed_wave& w, double t) {
 }  // namespace
 
 std::vector<std::int32_t> capture_probe(const probe_circuit& circuit, const fed_wave& wave, double sample_rate,
-                                        std::size_t samples, double full_scale, double noise_codes, generator& random) {
+                                        std::size_t wanted, double full_scale, double noise_codes, generator& random) {
     constexpr int steps_per_sample = 8;
     const double dt = 1.0 / (sample_rate * steps_per_sample);
     const double g = 1.0 / circuit.r + 1.0 / circuit.r_in;
@@ -35,7 +35,7 @@ std::vector<std::int32_t> capture_probe(const probe_circuit& circuit, const fed_
     std::vector<std::int32_t> codes;
     double t = offset;
     before = tip(wave, t);
-    for (std::size_t i = 0; i < first + samples; ++i) {
+    for (std::size_t i = 0; i < first + wanted; ++i) {
         for (int k = 0; k < steps_per_sample; ++k) {
             t += dt;
             const double now = tip(wave, t);
