@@ -17,8 +17,7 @@ using namespace plumbline::embedded;
 
 volatile uint32_t& device(uint32_t address) { return *reinterpret_cast<volatile uint32_t*>(address); }
 
-// ---- the board
-// ----------------------------------------------------------------------------------------------------------------------
+// ---- the board ----
 
 /// The timer of the core, at 25 MHz.
 namespace clock {
@@ -161,8 +160,7 @@ private:
     }
 };
 
-// ---- the instrument
-// -----------------------------------------------------------------------------------------------------------------
+// ---- the instrument ----
 
 constexpr uint16_t mode = 0;              // how this firmware samples: the first mode of the record
 constexpr uint8_t image_of_another = 50;  // what FAULT? answers
@@ -228,8 +226,7 @@ void answer_reading(const reading& r) {
     line::send('\n');
 }
 
-// ---- the serial line
-// ----------------------------------------------------------------------------------------------------------------
+// ---- the serial line ----
 
 /// A message: its word, and what follows up to the end of the line.
 class message {

@@ -2,12 +2,9 @@
 
 #include <doctest/doctest.h>
 
+#include "../program.hpp"
 #include "../record/scratch_folder.hpp"
 
-#include <sys/wait.h>
-
-#include <array>
-#include <cstdio>
 #include <nlohmann/json.hpp>
 #include <plumbline/audit/audit.hpp>
 #include <plumbline/audit/job_file.hpp>
@@ -22,24 +19,9 @@ const std::string top = PLUMBLINE_SOURCE_DIR;
 const std::string record = top + "/cal_records/PS2-0007-2025-03.json";
 const std::string jobs = top + "/examples/jobs/";
 
-struct outcome {
-    int code;
-    std::string out;  ///< standard output and standard error
-};
+program::outcome run(const std::string& arguments) { return program::run(PLUMBLINE_AUDIT, arguments + " 2>&1"); }
 
-outcome run(const std::string& arguments) {
-    const std::string command = std::string("\"") + PLUMBLINE_AUDIT + "\" " + arguments + " 2>&1";
-    std::FILE* pipe = ::popen(command.c_str(), "r");
-    REQUIRE(pipe != nullptr);
-    std::string out;
-    std::array<char, 4096> piece{};
-    while (const std::size_t got = std::fread(piece.data(), 1, piece.size(), pipe)) out.append(piece.data(), got);
-    const int status = ::pclose(pipe);
-    REQUIRE(WIFEXITED(status));
-    return {WEXITSTATUS(status), out};
-}
-
-outcome job(const std::string& name) { return run(record + " " + jobs + name + ".json"); }
+program::outcome job(const std::string& name) { return run(record + " " + jobs + name + ".json"); }
 
 }  // namespace
 
@@ -57,10 +39,10 @@ TEST_CASE("the shipped jobs show every verdict, and audit ends with its code") {
 TEST_CASE("audit prints the text of the report, or JSON that says the same") {
     const auto report =
         plumbline::audit::audit(plumbline::record::read_record(record), plumbline::audit::read_job(jobs + "spiking-rail.json"));
-    const outcome text = job("spiking-rail");
+    const program::outcome text = job("spiking-rail");
     CHECK(text.out == plumbline::audit::text(report));
     CHECK(text.out.starts_with("DO NOT CONNECT: Rail of the charge controller that spikes when the panel is switched\n"));
-    const outcome asked = run("--json " + record + " " + jobs + "spiking-rail.json");
+    const program::outcome asked = run("--json " + record + " " + jobs + "spiking-rail.json");
     CHECK(asked.code == 3);
     CHECK(asked.out == plumbline::audit::to_json(report));
     const auto read = nlohmann::json::parse(asked.out);
@@ -78,7 +60,7 @@ TEST_CASE("a folder gives a table, one line a job, and the code of the worst") {
     copy("lfo-level.json");
     CHECK(run(record + " " + folder.path().string()).code == 0);
     copy("battery-thresholds.json");
-    const outcome two = run(record + " " + folder.path().string());
+    const program::outcome two = run(record + " " + folder.path().string());
     CHECK(two.code == 4);
     CHECK(
         two.out ==
@@ -99,7 +81,7 @@ TEST_CASE("audit ends with 2 on bad input, says why, and prints no verdict besid
     const std::string empty = run(record + " " + folder.path().string()).out;
     CHECK(empty == "audit: " + folder.path().string() + ": found no *.json, expected job files; name another folder\n");
     folder.add("a.json", R"({"plumbline": "job"})");
-    const outcome bad = run(record + " " + jobs + "lfo-level.json " + (folder.path() / "a.json").string());
+    const program::outcome bad = run(record + " " + jobs + "lfo-level.json " + (folder.path() / "a.json").string());
     CHECK(bad.code == 2);
     CHECK(bad.out.starts_with("audit: " + (folder.path() / "a.json").string() + ": /schema: "));
     CHECK(run(record).code == 2);

@@ -2,12 +2,9 @@
 
 #include <doctest/doctest.h>
 
+#include "../program.hpp"
 #include "fixture.hpp"
 
-#include <sys/wait.h>
-
-#include <array>
-#include <cstdio>
 #include <plumbline/certificate/certificate.hpp>
 #include <plumbline/record/json.hpp>
 #include <string>
@@ -18,22 +15,7 @@ namespace {
 
 using fixture::on_disk;
 
-struct outcome {
-    int code;
-    std::string out;  ///< standard output, or both if so asked
-};
-
-outcome run(const std::string& arguments) {
-    const std::string command = std::string("\"") + PLUMBLINE_CERTIFY + "\" " + arguments;
-    std::FILE* pipe = ::popen(command.c_str(), "r");
-    REQUIRE(pipe != nullptr);
-    std::string out;
-    std::array<char, 4096> piece{};
-    while (const std::size_t got = std::fread(piece.data(), 1, piece.size(), pipe)) out.append(piece.data(), got);
-    const int status = ::pclose(pipe);
-    REQUIRE(WIFEXITED(status));
-    return {WEXITSTATUS(status), out};
-}
+program::outcome run(const std::string& arguments) { return program::run(PLUMBLINE_CERTIFY, arguments); }
 
 std::string in(const scratch_folder& folder, const std::string& name) { return (folder.path() / name).string(); }
 
@@ -41,7 +23,7 @@ std::string in(const scratch_folder& folder, const std::string& name) { return (
 
 TEST_CASE("certify writes record and both certificates, shows the text and where the files are, and ends with 0") {
     const on_disk d;
-    const outcome first = run(d.file.string() + " --out " + in(d.folder, "out"));
+    const program::outcome first = run(d.file.string() + " --out " + in(d.folder, "out"));
     CHECK(first.code == 0);
     CHECK(d.folder.listing() ==
           "captures/ captures/check.csv captures/high.csv captures/low.csv out/ out/SHED-1.html out/SHED-1.json "
@@ -55,7 +37,7 @@ TEST_CASE("certify writes record and both certificates, shows the text and where
                               in(d.folder, "out/SHED-1.json") + "\n";
     CHECK(first.out == text + "\nWritten:\n" + paths);
 
-    const outcome again = run(d.file.string() + " --out " + in(d.folder, "out"));
+    const program::outcome again = run(d.file.string() + " --out " + in(d.folder, "out"));
     CHECK(again.code == 0);
     CHECK(again.out == text + "\nThere already, with the same contents:\n" + paths);
 }
@@ -64,7 +46,7 @@ TEST_CASE("certify ends with 1 when the steps cannot carry a calibration, and le
     const on_disk d;
     d.folder.add("captures/low.csv", fixture::capture(0));
     const std::string before = d.folder.listing();
-    const outcome o = run(d.file.string() + " --out " + in(d.folder, "out") + " 2>&1");
+    const program::outcome o = run(d.file.string() + " --out " + in(d.folder, "out") + " 2>&1");
     CHECK(o.code == 1);
     CHECK(o.out.starts_with("certify: refused: "));
     CHECK(d.folder.listing() == before);
@@ -76,14 +58,14 @@ TEST_CASE("certify ends with 2 on bad input or usage, says why, and leaves nothi
     const on_disk d(j);
     const std::string before = d.folder.listing();
     const std::string out = " --out " + in(d.folder, "out") + " 2>&1";
-    const outcome bad = run(d.file.string() + out);
+    const program::outcome bad = run(d.file.string() + out);
     CHECK(bad.code == 2);
     CHECK(
         bad.out ==
         "certify: " + d.file.string() +
             ": /number: found \"../escape\", expected 1 to 64 letters, digits, '.', '_' or '-', not beginning with '.'; choose a "
             "number that can name a file\n");
-    const outcome missing = run(in(d.folder, "none.json") + out);
+    const program::outcome missing = run(in(d.folder, "none.json") + out);
     CHECK(missing.code == 2);
     CHECK(missing.out ==
           "certify: " + in(d.folder, "none.json") + ": found no such file, expected a file; check the name and the folder\n");
@@ -97,7 +79,7 @@ TEST_CASE("certify never overwrites: an earlier record of other contents stays, 
     const on_disk d;
     d.folder.add("out/SHED-1.json", "earlier");
     const std::string before = d.folder.listing();
-    const outcome o = run(d.file.string() + " --out " + in(d.folder, "out") + " 2>&1");
+    const program::outcome o = run(d.file.string() + " --out " + in(d.folder, "out") + " 2>&1");
     CHECK(o.code == 2);
     CHECK(o.out == "certify: " + in(d.folder, "out/SHED-1.json") +
                        ": found a file with other contents, expected a free name or the same contents; records are never "
@@ -108,7 +90,7 @@ TEST_CASE("certify never overwrites: an earlier record of other contents stays, 
 }
 
 TEST_CASE("certify explains itself") {
-    const outcome o = run("--help");
+    const program::outcome o = run("--help");
     CHECK(o.code == 0);
     CHECK(o.out.find("certify examples/sessions/pocket-scope.json --out certificates") != std::string::npos);
     CHECK(o.out.find("Exit codes:") != std::string::npos);

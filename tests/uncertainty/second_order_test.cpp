@@ -1,3 +1,5 @@
+#include "../message.hpp"
+
 #include <plumbline/uncertainty/second_order.hpp>
 
 #include "../benchmark/reference_problem.hpp"
@@ -17,22 +19,13 @@ using namespace plumbline::uncertainty;
 using published::check_printed;
 using published::check_recomputed;
 using published::entry;
+using refused::message;
 
 namespace {
 
 template <class Quantity>
 uncertain<Quantity> add(input_set& to, const std::string& id, double estimate, distribution d) {
     return from_input<Quantity>(to.add({id, id, "test", unit_symbol<Quantity>, estimate, std::move(d)}));
-}
-
-template <class F>
-std::string message(F&& f) {
-    try {
-        f();
-    } catch (const bad_input& e) {
-        return e.what();
-    }
-    return "no exception";
 }
 
 constexpr auto product = [](const auto& a, const auto& b) { return a * b; };

@@ -1,3 +1,5 @@
+#include "../message.hpp"
+
 #include <plumbline/uncertainty/sensitivities.hpp>
 
 #include <doctest/doctest.h>
@@ -12,6 +14,7 @@ namespace sensitivities_test {
 
 using namespace plumbline;
 using namespace plumbline::uncertainty;
+using refused::message;
 
 namespace {
 
@@ -28,16 +31,6 @@ std::vector<voltage> some(std::size_t n) {
     std::vector<voltage> all;
     for (std::size_t i = 0; i < n; ++i) all.push_back((1.0 + 0.25 * static_cast<double>(i)) * volt);
     return all;
-}
-
-template <class F>
-std::string message(F&& f) {
-    try {
-        f();
-    } catch (const bad_input& e) {
-        return e.what();
-    }
-    return "no exception";
 }
 
 }  // namespace
