@@ -6,7 +6,7 @@
 
 #include <simulation/random.hpp>
 
-namespace decision_test {
+namespace audit_decision_test {
 
 using namespace jobs;
 
@@ -64,4 +64,4 @@ TEST_CASE("of a million values drawn, read and judged as many are wrongly accept
     }
 }
 
-}  // namespace decision_test
+}  // namespace audit_decision_test

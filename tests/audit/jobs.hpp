@@ -23,7 +23,7 @@ using plumbline::volt;
 
 inline const pl::record::record& scope() {
     static const pl::record::record read =
-        pl::record::read_record(std::string(PLUMBLINE_SOURCE_DIR) + "/cal_records/PS2-0007-2025-03.json");
+        pl::record::read_record(std::string(PLUMBLINE_SOURCE_DIR "/cal_records/PS2-0007-2025-03.json"));
     return read;
 }
 

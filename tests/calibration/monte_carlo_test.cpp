@@ -8,7 +8,7 @@
 #include <plumbline/uncertainty/monte_carlo.hpp>
 #include <plumbline/uncertainty/second_order.hpp>
 
-namespace monte_carlo_test {
+namespace calibration_monte_carlo_test {
 
 using namespace plumbline;
 using namespace plumbline::calibration;
@@ -59,4 +59,4 @@ TEST_CASE(
     }
 }
 
-}  // namespace monte_carlo_test
+}  // namespace calibration_monte_carlo_test

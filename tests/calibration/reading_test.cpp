@@ -7,7 +7,7 @@
 #include <plumbline/error.hpp>
 #include <string>
 
-namespace reading_test {
+namespace calibration_reading_test {
 
 using namespace plumbline;
 using namespace plumbline::calibration;
@@ -210,4 +210,4 @@ TEST_CASE("a reading that cannot be is refused with what to do") {
           "how far the temperature is from that of the calibration");
 }
 
-}  // namespace reading_test
+}  // namespace calibration_reading_test

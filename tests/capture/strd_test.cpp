@@ -10,7 +10,7 @@
 #include <string>
 #include <vector>
 
-namespace strd_test {
+namespace capture_strd_test {
 
 using namespace plumbline;
 using published::check_digits;
@@ -49,4 +49,4 @@ TEST_CASE("mean and scatter of captures have every digit that NIST StRD certifie
     }
 }
 
-}  // namespace strd_test
+}  // namespace capture_strd_test

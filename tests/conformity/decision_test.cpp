@@ -9,7 +9,7 @@
 #include <plumbline/error.hpp>
 #include <string>
 
-namespace decision_test {
+namespace conformity_decision_test {
 
 using namespace plumbline;
 using namespace plumbline::conformity;
@@ -192,4 +192,4 @@ TEST_CASE("a verdict does not depend on the sign or the unit, and a wider guard 
     }));
 }
 
-}  // namespace decision_test
+}  // namespace conformity_decision_test

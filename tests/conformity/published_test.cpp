@@ -12,7 +12,7 @@
 #include <plumbline/conformity/risk.hpp>
 #include <vector>
 
-namespace published_test {
+namespace conformity_published_test {
 
 using namespace plumbline;
 using namespace plumbline::conformity;
@@ -315,4 +315,4 @@ TEST_CASE("from a test uncertainty ratio of 4.6 on no guard band is needed for 2
     CHECK(managed_guard_band(4.5) > 0.0);
 }
 
-}  // namespace published_test
+}  // namespace conformity_published_test

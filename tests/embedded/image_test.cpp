@@ -15,7 +15,7 @@
 #include <string>
 #include <vector>
 
-namespace image_test {
+namespace embedded_image_test {
 
 namespace emb = plumbline::embedded;
 using emb::image_fault;
@@ -349,4 +349,4 @@ TEST_CASE("an adjustment is found by channel, range and mode, and another mode i
     CHECK(std::string(emb::read_range(image.data(), found).name) == "A 20 V");
 }
 
-}  // namespace image_test
+}  // namespace embedded_image_test

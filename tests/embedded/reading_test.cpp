@@ -5,7 +5,7 @@
 #include <cstdint>
 #include <initializer_list>
 
-namespace reading_test {
+namespace embedded_reading_test {
 
 namespace emb = plumbline::embedded;
 using emb::status;
@@ -112,4 +112,4 @@ TEST_CASE("samples beyond the 65535th are left out") {
     CHECK(emb::read(ten_volts(), a_year, at_calibration, many).microvolts == 10230000);
 }
 
-}  // namespace reading_test
+}  // namespace embedded_reading_test

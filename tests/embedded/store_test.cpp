@@ -13,7 +13,7 @@
 #include <random>
 #include <vector>
 
-namespace store_test {
+namespace embedded_store_test {
 
 namespace emb = plumbline::embedded;
 using bytes = std::vector<std::uint8_t>;
@@ -377,4 +377,4 @@ TEST_CASE("the newest is found where the count of saves passes 32 bits") {
     CHECK(load(flash, at) == afterwards);
 }
 
-}  // namespace store_test
+}  // namespace embedded_store_test

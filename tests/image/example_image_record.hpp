@@ -12,7 +12,7 @@ namespace pl = plumbline;
 
 inline const pl::record::record& shipped() {
     static const pl::record::record r =
-        pl::record::read_record(std::string(PLUMBLINE_SOURCE_DIR) + "/cal_records/PS2-0007-2025-03.json");
+        pl::record::read_record(std::string(PLUMBLINE_SOURCE_DIR "/cal_records/PS2-0007-2025-03.json"));
     return r;
 }
 

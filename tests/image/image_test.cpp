@@ -17,7 +17,7 @@
 #include <string>
 #include <vector>
 
-namespace image_test {
+namespace image_image_test {
 
 namespace {
 
@@ -509,4 +509,4 @@ TEST_CASE("bytes that are no image are refused, saying what is wrong") {
                          bad_input);
 }
 
-}  // namespace image_test
+}  // namespace image_image_test

@@ -15,7 +15,7 @@ namespace {
 using numbers = std::map<int, std::string>;
 
 std::string text_of(const std::string& file) {
-    std::ifstream in(std::string(PLUMBLINE_SOURCE_DIR) + "/" + file, std::ios::binary);
+    std::ifstream in(std::string(PLUMBLINE_SOURCE_DIR "/") + file, std::ios::binary);
     REQUIRE_MESSAGE(in.good(), file);
     return {std::istreambuf_iterator<char>(in), {}};
 }

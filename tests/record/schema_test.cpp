@@ -17,7 +17,7 @@
 #include <string>
 #include <vector>
 
-namespace schema_test {
+namespace record_schema_test {
 
 namespace {
 
@@ -25,7 +25,7 @@ using nlohmann::json;
 using plumbline::record::demand;
 using pointer = json::json_pointer;
 
-const std::string cal_records = std::string(PLUMBLINE_SOURCE_DIR) + "/cal_records";
+const std::string cal_records = std::string(PLUMBLINE_SOURCE_DIR "/cal_records");
 
 json good() { return json::parse(plumbline::record::to_json(sample::record())); }
 
@@ -277,4 +277,4 @@ TEST_CASE("more cannot be said of a field that has not been visited") {
                          std::logic_error);
 }
 
-}  // namespace schema_test
+}  // namespace record_schema_test

@@ -18,7 +18,7 @@
 #include <thread>
 #include <vector>
 
-namespace store_test {
+namespace record_store_test {
 
 namespace {
 
@@ -318,4 +318,4 @@ TEST_CASE("of two writers with different contents at most one gets the name, and
     }
 }
 
-}  // namespace store_test
+}  // namespace record_store_test

@@ -12,7 +12,7 @@
 namespace plumbline::published {
 
 inline nlohmann::json entry(const std::string& family, const std::string& id) {
-    const std::string path = std::string(PLUMBLINE_SOURCE_DIR) + "/tests/reference/" + family + ".json";
+    const std::string path = std::string(PLUMBLINE_SOURCE_DIR "/tests/reference/") + family + ".json";
     std::ifstream file(path);
     const auto all = nlohmann::json::parse(file);
     for (const auto& e : all.at("entries")) {

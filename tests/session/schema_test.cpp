@@ -13,7 +13,7 @@
 #include <string>
 #include <vector>
 
-namespace schema_test {
+namespace session_schema_test {
 
 namespace {
 
@@ -181,4 +181,4 @@ TEST_CASE("a session changed in any one place: the schema accepts what the reade
     }
 }
 
-}  // namespace schema_test
+}  // namespace session_schema_test

@@ -88,7 +88,7 @@ TEST_CASE("the same session gives the same record, and that reads back equal") {
 }
 
 TEST_CASE("the shipped session runs, and its record reads back equal") {
-    const std::string file = std::string(PLUMBLINE_SOURCE_DIR) + "/examples/sessions/pocket-scope.json";
+    const std::string file = std::string(PLUMBLINE_SOURCE_DIR "/examples/sessions/pocket-scope.json");
     const plumbline::record::record r = plumbline::session::run(read_session(file));
     CHECK(r.ranges.size() == 4);
     CHECK(plumbline::record::from_json(plumbline::record::to_json(r), "r.json") == r);

@@ -18,7 +18,7 @@ using namespace plumbline::simulation;
 namespace {
 
 constexpr std::size_t instruments = 20'000;
-const std::string kept_table = std::string(PLUMBLINE_SOURCE_DIR) + "/tests/simulation/coverage-table.txt";
+const std::string kept_table = std::string(PLUMBLINE_SOURCE_DIR "/tests/simulation/coverage-table.txt");
 
 #if defined(__clang__)
 const std::string compiler = "clang++ " __clang_version__;

@@ -5,7 +5,7 @@
 #include <simulation/coverage.hpp>
 #include <thread>
 
-namespace coverage_test {
+namespace simulation_coverage_test {
 
 using namespace plumbline::simulation;
 
@@ -48,4 +48,4 @@ TEST_CASE("stated intervals hold the truth of 2000 simulated instruments of each
     }
 }
 
-}  // namespace coverage_test
+}  // namespace simulation_coverage_test

@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-namespace coverage_test {
+namespace uncertainty_coverage_test {
 
 using namespace plumbline::uncertainty;
 
@@ -283,4 +283,4 @@ TEST_CASE("impossible probabilities and degrees of freedom are refused with what
           "coverage factor: nan degrees of freedom, expected more than 0; take at least two readings");
 }
 
-}  // namespace coverage_test
+}  // namespace uncertainty_coverage_test

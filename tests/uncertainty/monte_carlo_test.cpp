@@ -15,7 +15,7 @@
 #include <thread>
 #include <vector>
 
-namespace monte_carlo_test {
+namespace uncertainty_monte_carlo_test {
 
 using namespace plumbline;
 using namespace plumbline::uncertainty;
@@ -653,4 +653,4 @@ TEST_CASE("an adaptive run states what a fixed one over its trials would: exact 
     CHECK(result.outputs[0].shortest == expected.shortest);
 }
 
-}  // namespace monte_carlo_test
+}  // namespace uncertainty_monte_carlo_test

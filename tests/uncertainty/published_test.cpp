@@ -8,7 +8,7 @@
 #include <tuple>
 #include <vector>
 
-namespace published_test {
+namespace uncertainty_published_test {
 
 using namespace plumbline;
 using namespace plumbline::uncertainty;
@@ -560,4 +560,4 @@ TEST_CASE("the convolved k follows the trapezoid of EA-4/02 from two equal recta
     CHECK(convolved == 4);
 }
 
-}  // namespace published_test
+}  // namespace uncertainty_published_test

@@ -9,7 +9,7 @@
 #include <string>
 #include <vector>
 
-namespace strd_test {
+namespace uncertainty_strd_test {
 
 using namespace plumbline;
 using namespace plumbline::uncertainty;
@@ -86,4 +86,4 @@ TEST_CASE("the analysis of variance of SiRstv of NIST StRD comes out of means an
     check_digits("SiRstv residual sd", std::sqrt(within / within_dof), certified["residual_sd"], 13.2);
 }
 
-}  // namespace strd_test
+}  // namespace uncertainty_strd_test
