@@ -6,6 +6,7 @@
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/capture/statistics.hpp>
+#include <plumbline/error.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <simulation/coverage.hpp>
 #include <thread>
@@ -44,6 +45,10 @@ front_end::chain told(const kind& k) {
     chain.adc.gain_error_limit = k.converter.gain_error_limit * one;
     chain.adc.integral_nonlinearity = k.converter.inl_limit * code;
     chain.adc.noise = k.converter.noise * code;
+    if (k.converter.bow_limit > 0.0) {
+        chain.adc.shape = front_end::converter::inl_shape::smooth;
+        chain.adc.integral_nonlinearity = k.converter.bow_limit * code;
+    }
     chain.low = k.low * volt;
     chain.high = k.high * volt;
     return chain;
@@ -64,12 +69,15 @@ calibration::reference told(const statement& s, const std::string& id) {
 // --- what happens ---------------------------------------------------------------------------------------------------------------------
 
 double actual(const statement& s, generator& random) {
+    if (s.lies == statement::truth::well_within) return s.value + s.spread / 2.5758 * random.normal();
+    if (s.lies == statement::truth::at_the_limit) return s.value + (random.uniform() < 0.5 ? -s.spread : s.spread);
     return s.value + (s.normal ? 0.5 * s.spread * random.normal() : random.within(s.spread));
 }
 
 struct outcome {
     double error = 0.0;  ///< V, reading minus truth
     double U = 0.0;      ///< V
+    bool refused = false;
 };
 
 class laboratory {
@@ -93,8 +101,14 @@ public:
         std::optional<calibration::step> negative;
         if (kind_.negative) negative = step_of(unit, *kind_.negative, "negative", random);
         uncertainty::input_set inputs;
-        const calibration::range_calibration result =
-            calibration::solve(setup_, {zero, reference, negative}, references_, inputs);
+        std::optional<calibration::range_calibration> solved;
+        try {
+            solved = calibration::solve(setup_, {zero, reference, negative}, references_, inputs);
+        } catch (const bad_input&) {
+            for (std::size_t i = 0; i < kind_.readings.size(); ++i) *to++ = {0.0, 0.0, true};
+            return;
+        }
+        const calibration::range_calibration& result = *solved;
 
         calibration::reading_conditions when;
         when.samples = 1.0;
@@ -111,7 +125,8 @@ public:
             const auto read = point.apart == 0.0 ? calibration::reading(inputs, references_, result, first, when)
                                                  : calibration::difference(inputs, references_, result, first,
                                                                            sample(truth + point.apart), when);
-            *to++ = {read.value.value() - (point.apart == 0.0 ? truth : point.apart), uncertainty::make_convolved_budget(read).U};
+            *to++ = {read.value.value() - (point.apart == 0.0 ? truth : point.apart), uncertainty::make_convolved_budget(read).U,
+                     false};
         }
     }
 
@@ -148,11 +163,16 @@ cell summed_up(const kind& what, std::size_t reading, const std::vector<outcome>
     c.reading = what.readings[reading].name;
     std::vector<double> errors;
     for (std::size_t i = reading; i < all.size(); i += stride) {
+        if (all[i].refused) {
+            ++c.refused;
+            continue;
+        }
         errors.push_back(std::abs(all[i].error));
         if (errors.back() <= all[i].U) ++c.covered;
         c.mean_U += all[i].U;
     }
     c.instruments = errors.size();
+    if (errors.empty()) return c;
     c.mean_U /= static_cast<double>(c.instruments);
     std::sort(errors.begin(), errors.end());
     constexpr double p = uncertainty::default_coverage_probability;
@@ -299,6 +319,87 @@ std::vector<kind> smeared_kinds() {
     return {smeared(of_few_samples(bipolar("16 samples, smeared INL"))),
             smeared(of_few_samples(unipolar("16 samples, smeared INL"))),
             smeared(in_the_heat(unipolar("15 K warmer, smeared INL")))};
+}
+
+std::vector<kind> wider_kinds() {
+    std::vector<kind> all;
+    const auto add = [&](kind k, auto&& change, const char* because = "", const char* finding = "") {
+        change(k);
+        k.because = because;
+        k.finding = finding;
+        if (*because != '\0') k.most_U = 1.4;
+        all.push_back(std::move(k));
+    };
+    add(unipolar("8 bits"), [](kind& k) {
+        k.converter.bits = 8;
+        k.converter.inl_step = 1;
+        k.converter.offset_limit = 0.5;
+    });
+    add(bipolar("10 bits"), [](kind& k) { k.converter.bits = 10; });
+    add(bipolar("16 bits, 0.01 %"), [](kind& k) {
+        k.converter.bits = 16;
+        k.converter.noise = 3.0;
+        k.converter.inl_limit = 4.0;
+        k.converter.inl_step = 64;
+        k.reference = {4.096, 0.41e-3, false};
+    });
+    add(unipolar("reference of 2 %"), [](kind& k) { k.reference = {4.096, 82e-3, false}; });
+    const auto drawn = [](double least, double most) {
+        return [=](kind& k) {
+            k.converter.least_noise = least;
+            k.converter.noise = most;
+        };
+    };
+    add(bipolar("noise drawn, 0 to 0.5"), drawn(0.0, 0.5),
+        "below half a code a capture cannot show its noise: half a code of position is kept beside what scatter there is");
+    add(bipolar("noise drawn, 0.5 to 2"), drawn(0.5, 2.0));
+    add(unipolar("noise drawn, 2 to 5"), drawn(2.0, 5.0));
+    const auto humming = [](std::size_t samples) {
+        return [=](kind& k) {
+            k.converter.besides.hum = 3.0;
+            k.samples = samples;
+        };
+    };
+    const char* sine = "a sine's error is bounded by its peak, and the scatter of a reading is taken as normal";
+    add(bipolar("hum, ten periods"), humming(2000), sine);
+    add(unipolar("hum, 2.3 periods"), humming(460), sine,
+        "extrapolated readings carry what a part of a period may hide at both steps in full: 1.6 times the quantile at 11 V");
+    add(bipolar("AR(1) noise"), [](kind& k) {
+        k.converter.noise = 2.0;
+        k.converter.besides.noise_memory = 0.8;
+        k.samples = 1000;
+    });
+    add(
+        unipolar("1/f noise"),
+        [](kind& k) {
+            k.converter.besides.flicker = 1.5;
+            k.samples = 4000;
+        },
+        "", "what wanders more slowly than a capture lasts is not seen in it: 88 % held inside, 74 % at 11 V");
+    add(bipolar("bow"), [](kind& k) {
+        k.converter.bow_limit = 2.0;
+        k.converter.inl_limit = 0.0;
+    });
+    add(
+        bipolar("codes of unequal width"),
+        [](kind& k) {
+            k.converter.inl_step = 1;
+            k.converter.inl_limit = 0.5;
+            k.converter.noise_ahead = true;
+        },
+        "noise ahead of the quantiser averages codes that lie side by side, and the data sheet's limits are counted in full");
+    const auto meter = [](statement::truth lies) { return [=](kind& k) { k.reference = {4.096, 20e-3, false, lies}; }; };
+    add(bipolar("meter well within"), meter(statement::truth::well_within), "limits do not say how the errors lie within them");
+    add(bipolar("meter at its limit"), meter(statement::truth::at_the_limit), "",
+        "an error that always stands at a limit is not the rectangular one that limits are taken for (JCGM 100:2008, 4.3.7)");
+    return all;
+}
+
+std::string broken_rule(const kind& of, const cell& c) {
+    const std::size_t least = binomial_bounds(c.instruments, uncertainty::default_coverage_probability).first;
+    if (c.covered < least) return "short";
+    if (c.mean_U > of.most_U * c.quantile_high) return "padded";
+    return "";
 }
 
 std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads) {

@@ -19,6 +19,47 @@ std::array<double, 2> solved(std::array<std::array<double, 2>, 2> a, std::array<
     return {(b[0] - a[0][1] * second) / a[0][0], second};
 }
 
+/// Noise of one standard deviation with an exponential memory: AR(1), begun in its steady state.
+class remembering {
+public:
+    remembering(double memory, generator& random)
+        : memory_(memory), fresh_(std::sqrt(1.0 - memory * memory)), now_(random.normal()) {}
+    double next(generator& random) { return std::exchange(now_, memory_ * now_ + fresh_ * random.normal()); }
+
+private:
+    double memory_;
+    double fresh_;
+    double now_;
+};
+
+/// What a capture has beside white noise, sample by sample, in codes.
+class companion {
+public:
+    companion(const disturbance& d, double noise, generator& random) : of_(d), noise_(noise) {
+        if (d.noise_memory > 0.0) noises_.emplace_back(d.noise_memory, random);
+        if (d.flicker > 0.0) {
+            for (double samples = 2.0; samples < 1e5; samples *= 4.0) flickers_.emplace_back(std::exp(-1.0 / samples), random);
+        }
+        if (d.hum > 0.0) phase_ = 2.0 * pi * random.uniform();
+    }
+    double next(generator& random) {
+        double sum = 0.0;
+        for (remembering& r : noises_) sum += noise_ * r.next(random);
+        for (remembering& r : flickers_) sum += of_.flicker / std::sqrt(static_cast<double>(flickers_.size())) * r.next(random);
+        if (of_.hum > 0.0) sum += of_.hum * std::sin(phase_);
+        phase_ += 2.0 * pi * of_.hum_frequency / of_.sample_rate;
+        return sum;
+    }
+
+private:
+    static constexpr double pi = 3.141592653589793;
+    const disturbance& of_;
+    double noise_;
+    std::vector<remembering> noises_;
+    std::vector<remembering> flickers_;
+    double phase_ = 0.0;
+};
+
 }  // namespace
 
 actual_part draw(const part& sheet, generator& random) {
@@ -50,6 +91,9 @@ actual_converter draw(const converter_sheet& sheet, generator& random) {
     made.inl.resize(static_cast<std::size_t>((codes + sheet.inl_step - 1) / sheet.inl_step));
     made.slope_below = sheet.slope_limit > 0.0 ? random.within(sheet.slope_limit) : 0.0;
     for (double& group : made.inl) group = random.within(sheet.inl_limit);
+    if (sheet.least_noise >= 0.0) made.noise = sheet.least_noise + random.uniform() * (sheet.noise - sheet.least_noise);
+    if (sheet.bow_limit > 0.0) made.bow = random.within(sheet.bow_limit);
+    made.besides = sheet.besides;
     return made;
 }
 
@@ -90,12 +134,16 @@ double instrument::bent_position(const source& from, double temperature) const {
 }
 
 std::vector<std::int32_t> instrument::capture(const source& from, std::size_t n, double temperature, generator& random) const {
-    const double undisturbed = bent_position(from, temperature);
+    const double straight = bent_position(from, temperature);
+    const double along = straight / std::ldexp(1.0, converter.bits);
+    const double undisturbed = straight + converter.bow * 4.0 * along * (1.0 - along);
+    const double white = converter.besides.noise_memory > 0.0 ? 0.0 : converter.noise;
+    companion besides(converter.besides, converter.noise, random);
     const double last_group = static_cast<double>(converter.inl.size() - 1);
     const double last_code = std::ldexp(1.0, converter.bits) - 1.0;
     std::vector<std::int32_t> codes(n);
     for (std::int32_t& code : codes) {
-        const double x = converter.noise > 0.0 ? undisturbed + converter.noise * random.normal() : undisturbed;
+        const double x = undisturbed + (white > 0.0 ? white * random.normal() : 0.0) + besides.next(random);
         const double bends_at = converter.noise_ahead ? x : undisturbed;
         const double group = std::clamp(std::floor((bends_at + 0.5) / converter.inl_step), 0.0, last_group);
         const double bent = x + converter.inl[static_cast<std::size_t>(group)];

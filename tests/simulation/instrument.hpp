@@ -28,6 +28,15 @@ struct network_sheet {
     std::optional<part> bias_supply;
 };
 
+/// What samples have in common with their neighbours.
+struct disturbance {
+    double noise_memory = 0.0;    ///< of the noise: its correlation from one sample to the next, 0 to below 1; its rms stays
+    double flicker = 0.0;         ///< codes, rms, of noise whose density goes as 1/f over the capture, besides
+    double hum = 0.0;             ///< codes, peak, at hum_frequency and a phase of chance
+    double hum_frequency = 50.0;  ///< Hz
+    double sample_rate = 10e3;    ///< Hz
+};
+
 struct converter_sheet {
     int bits = 12;
     part reference;
@@ -38,6 +47,9 @@ struct converter_sheet {
     double noise = 0.0;             ///< codes, rms, before the quantiser
     bool noise_ahead = true;        ///< of the non-linearity too, whose steps it then smears; else behind it
     double slope_limit = 0.0;       ///< of the relative difference of slope below 0 V at the connector
+    double least_noise = -1.0;      ///< codes; not negative: each instrument's noise is drawn between this and `noise`
+    double bow_limit = 0.0;         ///< codes, height of a bow over all codes, beside the steps of INL
+    disturbance besides{};          ///< what is in a capture beside white noise
 };
 
 /// One part as it left the factory.
@@ -72,6 +84,8 @@ struct actual_converter {
     double noise = 0.0;  ///< codes, rms
     bool noise_ahead = true;
     double slope_below = 0.0;  ///< relative difference of slope below 0 V at the connector
+    double bow = 0.0;          ///< codes, in the middle of the codes
+    disturbance besides{};
 };
 
 /// Draws a part: deviation and coefficient each with equal probability anywhere within their limits, independent of each other.
@@ -101,7 +115,8 @@ struct instrument {
     [[nodiscard]] double bent_position(const source& from, double temperature) const;
 
     /// n samples. A code is round(x + INL), x = position + noise, held on the end codes. INL is that of the group of codes in which x lies,
-    /// or the position where the noise enters behind the non-linearity.
+    /// or the position where the noise enters behind the non-linearity. 1/f noise is a sum of first-order noises whose memories lie a factor
+    /// of four apart, from two samples on: within 1 dB of 1/f between (a sum of Lorentzians; common practice, no source).
     [[nodiscard]] std::vector<std::int32_t> capture(const source& from, std::size_t n, double temperature,
                                                     generator& random) const;
 

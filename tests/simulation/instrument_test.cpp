@@ -140,4 +140,69 @@ TEST_CASE("the straight line of truth passes through a capture without noise to 
     }
 }
 
+TEST_CASE("noise with a memory keeps its scatter, and is correlated by it from one sample to the next") {
+    instrument unit = as_labelled();
+    unit.converter.noise = 5.0;
+    unit.converter.besides.noise_memory = 0.8;
+    generator random(8);
+    const auto codes = unit.capture({0.0, 0.0}, 100'000, bench, random);
+    const double middle = unit.position({0.0, 0.0}, bench);
+    double squares = 0.0;
+    double products = 0.0;
+    for (std::size_t i = 1; i < codes.size(); ++i) {
+        squares += (codes[i] - middle) * (codes[i] - middle);
+        products += (codes[i] - middle) * (codes[i - 1] - middle);
+    }
+    const double variance = squares / static_cast<double>(codes.size() - 1);
+    CHECK(std::abs(variance - 25.0 - 1.0 / 12.0) < 1.0);
+    CHECK(std::abs(products / squares - 0.8) < 0.02);
+}
+
+TEST_CASE("1/f noise has the same scatter in each octave of averaging, white noise half of it") {
+    generator random(9);
+    const auto fall = [&](const instrument& unit) {
+        double by_length[2] = {0.0, 0.0};
+        for (int i = 0; i < 200; ++i) {
+            const auto codes = unit.capture({0.0, 0.0}, 4096, bench, random);
+            for (const std::size_t length : {std::size_t{16}, std::size_t{1024}}) {
+                double first = 0.0;
+                double second = 0.0;
+                for (std::size_t k = 0; k < length; ++k) {
+                    first += codes[k];
+                    second += codes[length + k];
+                }
+                const double step = (second - first) / static_cast<double>(length);
+                by_length[length == 16 ? 0 : 1] += step * step;
+            }
+        }
+        return std::sqrt(by_length[1] / by_length[0]);
+    };
+    instrument flickering = as_labelled();
+    flickering.converter.besides.flicker = 20.0;
+    instrument white = as_labelled();
+    white.converter.noise = 20.0;
+    CHECK(std::abs(fall(flickering) - 1.0) < 0.25);
+    CHECK(std::abs(fall(white) - 0.125) < 0.03);  // 1 / sqrt(1024 / 16)
+}
+
+TEST_CASE("hum swings by its peak at its frequency, and a bow lifts the middle and leaves the ends") {
+    instrument unit = as_labelled();
+    unit.converter.besides.hum = 30.0;
+    generator random(10);
+    const auto codes = unit.capture({0.0, 0.0}, 400, bench, random);  // two periods of 50 Hz at 10 kHz
+    const auto [low, high] = std::minmax_element(codes.begin(), codes.end());
+    CHECK(std::abs(*high - *low - 60) <= 1);
+    for (std::size_t i = 0; i < 200; ++i) CHECK(std::abs(codes[i] - codes[i + 200]) <= 1);
+
+    instrument bowed = as_labelled();
+    const instrument straight = as_labelled();
+    bowed.converter.bow = 10.0;
+    const auto lifted = [&](double volts) {
+        return bowed.capture({volts, 0.0}, 1, bench, random).front() - straight.capture({volts, 0.0}, 1, bench, random).front();
+    };
+    const double middle = straight.volts_at_code_zero(bench) + 2048.0 * straight.volts_per_code(bench);
+    CHECK(lifted(middle) == 10);
+    CHECK(lifted(straight.volts_at_code_zero(bench) + 20.0 * straight.volts_per_code(bench)) == 0);
+}
+
 }  // namespace instrument_test
