@@ -15,6 +15,7 @@
 #include <plumbline/calibration/validation.hpp>
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
+#include <plumbline/capture/one_pass.hpp>
 #include <plumbline/capture/quantisation.hpp>
 #include <plumbline/capture/run.hpp>
 #include <plumbline/capture/statistics.hpp>

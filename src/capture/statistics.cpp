@@ -1,5 +1,7 @@
 #include <plumbline/capture/statistics.hpp>
 
+#include "effective_number.hpp"
+
 #include <boost/math/distributions/chi_squared.hpp>
 
 #include <algorithm>
@@ -79,6 +81,8 @@ double variance_of_mean(std::vector<double> x) {
     }
 }
 
+}  // namespace
+
 double effective_number(const std::vector<double>& deviations, double sum_of_squares) {
     const double n = static_cast<double>(deviations.size());
     const double variance_of_one = sum_of_squares / n;
@@ -88,6 +92,8 @@ double effective_number(const std::vector<double>& deviations, double sum_of_squ
     const double of_mean = variance_of_mean(deviations);
     return of_mean > 0.0 ? std::clamp(variance_of_one / of_mean, 1.0, n) : n;  // not above 0: the samples alternate
 }
+
+namespace {
 
 double mean_from(const std::int32_t* first, std::size_t count, std::int64_t origin) {
     std::int64_t sum = 0;
