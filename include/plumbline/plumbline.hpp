@@ -16,6 +16,7 @@
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/one_pass.hpp>
+#include <plumbline/capture/pieces.hpp>
 #include <plumbline/capture/quantisation.hpp>
 #include <plumbline/capture/run.hpp>
 #include <plumbline/capture/statistics.hpp>

@@ -2,6 +2,7 @@
 
 #include <plumbline/error.hpp>
 
+#include "csv_lines.hpp"
 #include "regular_file.hpp"
 
 #include <algorithm>
@@ -11,6 +12,7 @@
 #include <cstdint>
 #include <deque>
 #include <filesystem>
+#include <memory>
 #include <system_error>
 #include <utility>
 #include <vector>
@@ -150,9 +152,11 @@ bool has_number_with_comma(std::string_view cell) {
            cell.find_first_not_of("+-0123456789,.") == std::string_view::npos;
 }
 
-class reader {
+class reader final : public csv_lines {
 public:
     reader(const std::string& name, const std::string& column) : name_(name), column_(column) {}
+    reader(const reader&) = delete;
+    reader& operator=(const reader&) = delete;
 
     run read(std::string_view text) {
         if (text.empty()) {
@@ -188,7 +192,52 @@ public:
         return std::move(result_);
     }
 
+    void feed(std::string_view text, bool last) override {
+        if (!begun_) begin(text);
+        has_cr_ = has_cr_ || text.find('\r') != std::string_view::npos;
+        for (std::size_t end = text.find(line_end_); end != std::string_view::npos; end = text.find(line_end_)) {
+            read_counted(joined(text.substr(0, end)));
+            rest_.clear();
+            text.remove_prefix(end + 1);
+        }
+        rest_ += text;
+        if (rest_.size() > longest_line + 1 || last) {  // more than a line and its CR, or the last line without its end
+            if (!rest_.empty()) read_counted(rest_);
+            rest_.clear();
+        }
+    }
+    std::vector<std::int32_t>& codes() override { return result_.codes; }
+    [[nodiscard]] std::optional<frequency> sample_rate() const override { return result_.sample_rate; }
+
 private:
+    /// What the beginning of a text says of all of it.
+    void begin(std::string_view& text) {
+        begun_ = true;
+        if (text.starts_with("\xff\xfe") || text.starts_with("\xfe\xff") ||
+            text.starts_with(std::string_view("\0\0\xfe\xff", 4))) {
+            throw bad_input(name_, "found UTF-16 or UTF-32 text", "ASCII or UTF-8 in a capture that is read in pieces",
+                            "export as UTF-8");
+        }
+        if (text.starts_with("\xef\xbb\xbf")) text.remove_prefix(3);
+        line_end_ = text.find('\r') != std::string_view::npos && text.find('\n') == std::string_view::npos ? '\r' : '\n';
+    }
+
+    /// A line that may have begun in the piece before.
+    std::string_view joined(std::string_view end) {
+        if (rest_.empty()) return end;
+        rest_ += end;
+        return rest_;
+    }
+
+    void read_counted(std::string_view line) {
+        ++line_;
+        if (line.find('\0') != std::string_view::npos) {
+            refuse("found a NUL byte", "text",
+                   "export as ASCII or UTF-8 text, not as binary or as UTF-16 without a byte order mark");
+        }
+        read_line(line);
+    }
+
     [[noreturn]] void refuse(const std::string& found, const std::string& expected, const std::string& remedy) const {
         throw bad_input(name_ + ", line " + std::to_string(line_), found, expected, remedy);
     }
@@ -457,9 +506,16 @@ private:
     std::vector<std::string_view> cells_;
     std::deque<std::string> unescaped_;  ///< what cells_ of a line with quotation marks look at
     run result_;
+    bool begun_ = false;
+    char line_end_ = '\n';  ///< of a text that comes in pieces
+    std::string rest_;      ///< of the piece before: a line without its end
 };
 
 }  // namespace
+
+std::unique_ptr<csv_lines> make_csv_lines(const std::string& name, const std::string& column) {
+    return std::make_unique<reader>(name, column);
+}
 
 run parse_csv(std::string_view text, const std::string& name, const std::string& column) {
     return reader(name, column).read(text);

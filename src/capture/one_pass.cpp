@@ -269,18 +269,23 @@ std::optional<candidate> in_segments(std::vector<double> power, double segments)
 }  // namespace
 
 one_pass::one_pass(std::int32_t bottom_code, std::int32_t top_code, std::optional<frequency> sample_rate, bool spectrum)
-    : bottom_(bottom_code), top_(top_code), sample_rate_(sample_rate), spectrum_(spectrum) {
+    : bottom_(bottom_code), top_(top_code), spectrum_(spectrum) {
     const std::int64_t codes = std::int64_t{top_code} - bottom_code + 1;
     if (codes < 2 || codes > most_codes) {
         throw bad_input("converter of a capture", "codes from " + std::to_string(bottom_code) + " to " + std::to_string(top_code),
                         "2 to 1048576 codes", "state the converter's bottom and top code");
     }
-    if (sample_rate && !(sample_rate->value() > 0.0 && std::isfinite(sample_rate->value()))) {
-        throw bad_input("sample rate of a capture", std::to_string(sample_rate->value()) + " Hz", "above 0 Hz and finite",
-                        "state the sample rate, or none");
-    }
+    if (sample_rate) sampled_at(*sample_rate);
     tables_.resize(4 * static_cast<std::size_t>(codes));
     counts_.resize(static_cast<std::size_t>(codes));
+}
+
+void one_pass::sampled_at(frequency rate) {
+    if (!(rate.value() > 0.0 && std::isfinite(rate.value()))) {
+        throw bad_input("sample rate of a capture", std::to_string(rate.value()) + " Hz", "above 0 Hz and finite",
+                        "state the sample rate, or none");
+    }
+    sample_rate_ = rate;
 }
 
 void one_pass::count(const std::int32_t* samples, std::size_t n) {

@@ -110,6 +110,9 @@ public:
     /// @throws bad_input  a code the converter does not have, by its place in the capture; what stands before it has been added
     void add(std::span<const std::int32_t> samples);
 
+    /// States the sample rate, or another one, of all samples. @throws bad_input  it is not above 0 and finite
+    void sampled_at(frequency rate);
+
     [[nodiscard]] std::uint64_t size() const noexcept { return n_; }
 
     /// What has been seen so far; more may be added afterwards. @throws bad_input  nothing was added
