@@ -13,12 +13,14 @@
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/calibration/validation.hpp>
+#include <plumbline/capture/code_density.hpp>
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/one_pass.hpp>
 #include <plumbline/capture/pieces.hpp>
 #include <plumbline/capture/quantisation.hpp>
 #include <plumbline/capture/run.hpp>
+#include <plumbline/capture/sine_fit.hpp>
 #include <plumbline/capture/statistics.hpp>
 #include <plumbline/certificate/certificate.hpp>
 #include <plumbline/certificate/rounding.hpp>
