@@ -18,6 +18,7 @@
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/one_pass.hpp>
 #include <plumbline/capture/pieces.hpp>
+#include <plumbline/capture/position.hpp>
 #include <plumbline/capture/quantisation.hpp>
 #include <plumbline/capture/run.hpp>
 #include <plumbline/capture/sine_fit.hpp>
