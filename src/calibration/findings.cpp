@@ -7,6 +7,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <plumbline/capture/code_density.hpp>
+#include <plumbline/capture/one_pass.hpp>
 #include <plumbline/capture/quantisation.hpp>
 #include <plumbline/front_end/node.hpp>
 
@@ -165,6 +167,85 @@ std::vector<finding> findings_of_step(const step& s, const front_end::converter&
                                                   noise_above(adc, s, where), hum_in(s, gain, where), hum_not_judged(s, where)}) {
         if (one) all.push_back(std::move(*one));
     }
+    return all;
+}
+
+namespace {
+
+std::optional<finding> slow_noise_in(const capture::one_pass_statistics& seen, codes half_width, volts_per_code gain,
+                                     const std::string& where) {
+    const codes least = std::max(smallest_size, half_width / std::sqrt(3.0));
+    if (seen.longer != capture::longer_capture::does_not_help || !(seen.floor > least)) return {};
+    return noted(
+        notice::slow_noise, where,
+        fmt::format(
+            "slow noise: the mean is known to {:.2f} codes ({}) and no longer capture would lower that, expected noise that "
+            "averages out; take short captures by turns, zero and reference and zero again, and keep draughts, a "
+            "warming supply and chargers away",
+            seen.floor.value(), shown(seen.floor * gain)));
+}
+
+std::optional<finding> far_out_in(const capture::one_pass_statistics& seen, volts_per_code gain, const std::string& where) {
+    if (!seen.far_out || seen.far_out->count == 0) return {};
+    const capture::outliers& o = *seen.far_out;
+    return noted(
+        notice::far_out, where,
+        fmt::format(
+            "{} of {} samples outside {:.1f} to {:.1f} codes, where this noise has none; they are kept and move the mean by "
+            "{:+.3f} codes ({}); look for glitches: a charger, a relay, the display's or the radio's bursts, bytes lost in "
+            "the transfer",
+            o.count, seen.n, o.low, o.high, o.shift_of_mean.value(), shown(o.shift_of_mean * gain)));
+}
+
+std::optional<finding> line_in(const capture::one_pass_statistics& seen, codes half_width, volts_per_code gain,
+                               const std::string& where) {
+    if (!seen.line || !(seen.line->amplitude > std::max(smallest_size, capture::largest_false_amplitude(half_width)))) return {};
+    const capture::strongest_line& line = *seen.line;
+    const std::string frequency =
+        line.at ? fmt::format("{:.4g} Hz", line.at->value()) : fmt::format("{:.4g} periods a sample", line.periods_per_sample);
+    return noted(
+        notice::spectral_line, where,
+        fmt::format(
+            "a sine at {} with an amplitude of {} ({:.2f} codes), which moves the mean by up to {}; look for what runs at that "
+            "frequency, an inverter or a charge controller for one, and average whole periods: {} samples or a multiple",
+            frequency, shown(line.amplitude * gain), line.amplitude.value(), shown(line.largest_shift * gain),
+            line.average_samples));
+}
+
+std::optional<finding> stuck_in(const capture::one_pass_statistics& seen, const std::string& where) {
+    const std::vector<capture::stuck_bit> stuck = capture::stuck_bits(seen.counts, seen.bottom_code);
+    if (stuck.empty()) return {};
+    std::string bits;
+    for (const capture::stuck_bit& b : stuck) bits += fmt::format("{}bit {} always {}", bits.empty() ? "" : ", ", b.bit, b.value);
+    return noted(
+        notice::stuck_bits, where,
+        fmt::format(
+            "codes from {} to {} with {}, expected bits that change; look for a bridged or broken data line, and for a capture "
+            "that was shifted or scaled on its way",
+            seen.min, seen.max, bits));
+}
+
+}  // namespace
+
+std::vector<finding> findings_of_capture(const capture::run& run, const step& s, const front_end::converter& adc,
+                                         volts_per_code gain, const std::string& where) {
+    constexpr std::int64_t most_codes = std::int64_t{1} << 20U;
+    if (std::int64_t{adc.top_code()} - adc.bottom_code() >= most_codes) return {};
+    capture::run within = run;  // what lies beyond an end code is on it
+    for (std::int32_t& c : within.codes) c = std::clamp(c, adc.bottom_code(), adc.top_code());
+    const capture::one_pass_statistics seen = capture::in_one_pass(within, adc.bottom_code(), adc.top_code());
+    const codes half_width = capture::of_mean(s.seen).half_width;
+
+    std::vector<finding> all;
+    const auto add = [&](std::optional<finding> one) {
+        if (one) all.push_back(std::move(*one));
+        return one.has_value();
+    };
+    const bool hum = hum_in(s, gain, where).has_value();
+    const bool line = !hum && add(line_in(seen, half_width, gain, where));
+    if (!hum && !line && !drift_within(s, gain, where)) add(slow_noise_in(seen, half_width, gain, where));
+    add(far_out_in(seen, gain, where));
+    add(stuck_in(seen, where));
     return all;
 }
 

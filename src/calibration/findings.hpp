@@ -3,6 +3,7 @@
 
 #include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/capture/run.hpp>
 #include <string>
 #include <vector>
 
@@ -20,6 +21,10 @@ enum class notice {
     reference_date = 208,         ///< a reference used before or after its dates of validity
     reference_temperature = 209,  ///< a reference used outside its temperatures
     one_sided = 210,              ///< a bipolar range without a step on its other side
+    slow_noise = 211,             ///< no longer capture lowers the uncertainty of the mean
+    far_out = 212,                ///< samples where the noise has none
+    spectral_line = 213,          ///< a sine other than mains in the capture
+    stuck_bits = 214,             ///< bits of the codes that never change
 };
 
 // Chance raises drift, noise and hum with a probability of 1e-4 each on white noise, below it where their sizes decide. Sizes that a
@@ -46,6 +51,15 @@ enum class notice {
 /// The findings above for one step; a check point's too.
 [[nodiscard]] std::vector<finding> findings_of_step(const step& s, const front_end::converter& adc, volts_per_code gain,
                                                     const std::string& where);
+
+/// What the order of the samples says beside, from capture::one_pass: slow noise, samples far out, the strongest line anywhere, stuck bits.
+///
+/// Slow noise is told of where its floor is above 0.1 code and above the quantisation's u, and neither drift nor a line explains it. A line is
+/// told of above 0.1 code and above what quantisation makes of none, where hum_in does not tell of it already. Converters of more than 20 bits are
+/// not looked at so.
+/// @param run  the capture that s.seen was made of
+[[nodiscard]] std::vector<finding> findings_of_capture(const capture::run& run, const step& s, const front_end::converter& adc,
+                                                       volts_per_code gain, const std::string& where);
 
 /// First and last day of the work as YYYY-MM-DD, from the record and never from the clock; "" where unknown: no day is then compared.
 struct working_days {

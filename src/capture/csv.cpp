@@ -26,7 +26,7 @@ constexpr std::uintmax_t largest_file = std::uintmax_t{256} << 20U;
 constexpr std::size_t longest_quote = 40;
 constexpr std::size_t most_columns_listed = 12;
 constexpr std::string_view blanks = " \t";
-constexpr const char* layout = "one code a line, or comma-separated columns under a header line";
+constexpr const char* csv_layout = "one code a line, or comma-separated columns under a header line";
 
 /// Text of a file as messages show it: cut at 40 characters; control characters and bytes beyond ASCII (they may be half a
 /// character, or steer a terminal) as escapes.
@@ -160,7 +160,7 @@ public:
 
     run read(std::string_view text) {
         if (text.empty()) {
-            throw bad_input(name_, "found an empty file", layout, "export the capture again");
+            throw bad_input(name_, "found an empty file", csv_layout, "export the capture again");
         }
         std::string decoded;
         if (text.starts_with(std::string_view("\xff\xfe\0\0", 4)) || text.starts_with(std::string_view("\0\0\xfe\xff", 4))) {
@@ -187,7 +187,7 @@ public:
             text.remove_prefix(std::min(end + 1, text.size()));
         }
         if (result_.codes.empty()) {
-            throw bad_input(name_, "found no codes", layout, "export the capture again");
+            throw bad_input(name_, "found no codes", csv_layout, "export the capture again");
         }
         return std::move(result_);
     }
@@ -391,7 +391,7 @@ private:
             return;
         }
         if (cells_.size() > 1) {
-            refuse("found " + std::to_string(cells_.size()) + " cells in " + shown(line) + " and no header line", layout,
+            refuse("found " + std::to_string(cells_.size()) + " cells in " + shown(line) + " and no header line", csv_layout,
                    separator_ == ',' ? "add a header line with the column names, or, if this is a decimal comma, export raw codes"
                                      : "add a header line with the column names");
         }

@@ -3,6 +3,7 @@
 #include <plumbline/error.hpp>
 
 #include "effective_number.hpp"
+#include "kernels/kernels.hpp"
 #include "sine.hpp"
 #include "spectrum.hpp"
 
@@ -22,7 +23,8 @@ namespace {
 
 using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
-constexpr std::size_t most_parts = 65536;
+constexpr std::size_t parts_for_spectrum = 65536;  // up to so many samples a line is fitted to all of them
+constexpr std::size_t parts_without = 8192;
 constexpr std::size_t segment_length = 16384;
 constexpr std::size_t chunk_length = 4096;  // stays in the first cache while it is gone through more than once
 constexpr std::int64_t most_codes = std::int64_t{1} << 20U;
@@ -34,27 +36,6 @@ constexpr std::uint64_t samples_of_a_trend = 16;
 constexpr std::uint64_t samples_of_a_width = 64;
 constexpr std::uint64_t samples_of_a_spectrum = 64;
 constexpr std::size_t trend_batches = 16;
-
-/// Whether any of n samples lies outside [bottom, bottom + last].
-bool outside(const std::int32_t* samples, std::size_t n, std::int32_t bottom, std::uint32_t last) {
-    std::uint32_t bad = 0;
-    for (std::size_t i = 0; i < n; ++i) {
-        const std::uint32_t at = static_cast<std::uint32_t>(samples[i]) - static_cast<std::uint32_t>(bottom);
-        bad |= static_cast<std::uint32_t>(at > last);
-    }
-    return bad != 0;
-}
-
-std::int64_t sum_of(const std::int32_t* x, std::size_t n) {
-    std::int64_t a = 0;
-    std::int64_t b = 0;
-    std::size_t i = 0;
-    for (; i + 2 <= n; i += 2) {
-        a += x[i];
-        b += x[i + 1];
-    }
-    return a + b + (i < n ? x[i] : 0);
-}
 
 /// A capture as means of equal parts, less its mean.
 struct part_means {
@@ -269,7 +250,7 @@ std::optional<candidate> in_segments(std::vector<double> power, double segments)
 }  // namespace
 
 one_pass::one_pass(std::int32_t bottom_code, std::int32_t top_code, std::optional<frequency> sample_rate, bool spectrum)
-    : bottom_(bottom_code), top_(top_code), spectrum_(spectrum) {
+    : bottom_(bottom_code), top_(top_code), spectrum_(spectrum), most_parts_(spectrum ? parts_for_spectrum : parts_without) {
     const std::int64_t codes = std::int64_t{top_code} - bottom_code + 1;
     if (codes < 2 || codes > most_codes) {
         throw bad_input("converter of a capture", "codes from " + std::to_string(bottom_code) + " to " + std::to_string(top_code),
@@ -322,22 +303,30 @@ std::vector<std::uint64_t> one_pass::counts() const {
 }
 
 void one_pass::halve() {
-    for (std::size_t i = 0; i < most_parts / 2; ++i) parts_[i] = parts_[2 * i] + parts_[2 * i + 1];
-    parts_.resize(most_parts / 2);
+    for (std::size_t i = 0; i < most_parts_ / 2; ++i) parts_[i] = parts_[2 * i] + parts_[2 * i + 1];
+    parts_.resize(most_parts_ / 2);
     part_length_ *= 2;
 }
 
-void one_pass::sum_up(const std::int32_t* samples, std::size_t n) {
+void one_pass::sum_up(const kernel_detail::kernels& kernels, const std::int32_t* samples, std::size_t n) {
+    constexpr std::size_t worth_a_call = 32;
+    const std::uint32_t last = static_cast<std::uint32_t>(top_) - static_cast<std::uint32_t>(bottom_);
+    const auto distances = [&](const std::int32_t* x, std::size_t count) {
+        if (count >= worth_a_call) return kernels.look(x, count, bottom_, last).sum;
+        std::uint64_t sum = 0;
+        for (std::size_t i = 0; i < count; ++i) sum += static_cast<std::uint32_t>(x[i]) - static_cast<std::uint32_t>(bottom_);
+        return sum;
+    };
     while (n > 0) {
-        if (parts_.size() == most_parts) {
+        if (parts_.size() == most_parts_) {
             if (part_length_ == 1 && spectrum_) {  // from here on spectra are taken as the samples come
                 std::vector<double> first(parts_.begin(), parts_.end());
-                for (std::size_t from = 0; from < most_parts; from += segment_length) add_segment(&first[from]);
+                for (std::size_t from = 0; from < most_parts_; from += segment_length) add_segment(&first[from]);
             }
             halve();
         }
         const auto take = static_cast<std::size_t>(std::min<std::uint64_t>(part_length_ - in_part_, n));
-        part_ += sum_of(samples, take);
+        part_ += distances(samples, take);
         in_part_ += take;
         samples += take;
         n -= take;
@@ -355,7 +344,8 @@ void one_pass::add_segment(const double* samples) {
     for (std::size_t i = 0; i < segment_length; ++i) mean += samples[i] / static_cast<double>(segment_length);
     std::vector<double> x(segment_length);
     for (std::size_t i = 0; i < segment_length; ++i) x[i] = (samples[i] - mean) * weights[i];
-    const std::vector<double> p = spectra::power(x, segment_length);
+    if (turns_.empty()) turns_ = spectra::turns(segment_length / 2);
+    const std::vector<double> p = spectra::power(x, segment_length, turns_);
     if (spectrum_sum_.empty()) spectrum_sum_.resize(p.size());
     for (std::size_t k = 0; k < p.size(); ++k) spectrum_sum_[k] += p[k];
     ++segments_;
@@ -376,17 +366,18 @@ void one_pass::to_segments(const std::int32_t* samples, std::size_t n) {
 
 void one_pass::add(std::span<const std::int32_t> samples) {
     const std::uint32_t last = static_cast<std::uint32_t>(top_) - static_cast<std::uint32_t>(bottom_);
+    const kernel_detail::kernels& kernels = kernel_detail::chosen_kernels();
     while (!samples.empty()) {
         std::size_t take = std::min(chunk_length, samples.size());
         // A chunk ends where the first 65 536 samples do: spectra take them from the parts, and later ones from here.
-        if (n_ < most_parts) take = static_cast<std::size_t>(std::min<std::uint64_t>(take, most_parts - n_));
-        const bool bad = outside(samples.data(), take, bottom_, last);
+        if (n_ < most_parts_) take = static_cast<std::size_t>(std::min<std::uint64_t>(take, most_parts_ - n_));
+        const bool bad = !kernels.look(samples.data(), take, bottom_, last).within;
         if (bad) {
             for (take = 0; samples[take] >= bottom_ && samples[take] <= top_;) ++take;
         }
         count(samples.data(), take);
-        sum_up(samples.data(), take);
-        if (spectrum_ && n_ >= most_parts) to_segments(samples.data(), take);
+        sum_up(kernels, samples.data(), take);
+        if (spectrum_ && n_ >= most_parts_) to_segments(samples.data(), take);
         n_ += take;
         if (bad) {
             throw bad_input("sample " + std::to_string(n_ + 1) + " of the capture", "code " + std::to_string(samples[take]),
@@ -429,8 +420,7 @@ one_pass_statistics one_pass::statistics() const {
 
     part_means means{std::vector<double>(parts_.size()), static_cast<double>(part_length_)};
     for (std::size_t i = 0; i < parts_.size(); ++i) {
-        const std::int64_t above = parts_[i] - std::int64_t{bottom_} * static_cast<std::int64_t>(part_length_);
-        means.x[i] = static_cast<double>(above) / means.length - mean;
+        means.x[i] = static_cast<double>(parts_[i]) / means.length - mean;
     }
     const allan_result slow = allan(means, variance);
     st.floor = std::sqrt(slow.floor) * code;

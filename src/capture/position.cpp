@@ -17,10 +17,10 @@ namespace {
 
 using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
-constexpr double outside = 0.0455 / 2.0;  // beyond each end of an interval
-constexpr double many_codes = 1.0;        // of scatter
-constexpr double no_noise = 1e-5;         // codes: below, only edges matter
-constexpr double most_noise = 8.0;        // of what scatters by less than many_codes
+constexpr double beyond_an_end = 0.0455 / 2.0;  // beyond each end of an interval
+constexpr double many_codes = 1.0;              // of scatter
+constexpr double no_noise = 1e-5;               // codes: below, only edges matter
+constexpr double most_noise = 8.0;              // of what scatters by less than many_codes
 
 struct cell {
     double code;
@@ -146,7 +146,7 @@ position position_of(const std::vector<std::uint64_t>& counts, std::int32_t bott
     const double variance = n > 1.0 ? squares / (n - 1.0) : 0.0;
     const double freedom = std::max(n_eff - 1.0, 0.05);  // one sample alone says little, not nothing
     const boost::math::students_t_distribution<double, policy> student(std::max(freedom, 1.0));
-    const double t = boost::math::quantile(boost::math::complement(student, outside));
+    const double t = boost::math::quantile(boost::math::complement(student, beyond_an_end));
 
     position r;
     if (variance > many_codes * many_codes && n_eff >= 2.0) {
@@ -156,8 +156,8 @@ position position_of(const std::vector<std::uint64_t>& counts, std::int32_t bott
         r.low = (origin + mean - half) * code;
         r.high = (origin + mean + half) * code;
         r.sigma = before(variance);
-        r.sigma_low = before(variance * freedom / boost::math::quantile(boost::math::complement(chi_squared, outside)));
-        r.sigma_high = before(variance * freedom / boost::math::quantile(chi_squared, outside));
+        r.sigma_low = before(variance * freedom / boost::math::quantile(boost::math::complement(chi_squared, beyond_an_end)));
+        r.sigma_high = before(variance * freedom / boost::math::quantile(chi_squared, beyond_an_end));
     } else {
         const likelihood all(cells);
         const double most_likely_log_sigma = likelihood::greatest(std::log(no_noise), std::log(most_noise), 40, [&](double s) {

@@ -18,7 +18,7 @@ constexpr double false_alarm = 1e-4;  // of one spectrum
 constexpr double doubt = 2.0;         // standard errors of the level, which is found from noise itself; seen in simulation
 
 /// Radix 2, in place, N complex values as pairs.
-void transform(std::vector<double>& v) {
+void transform(std::vector<double>& v, const std::vector<double>& turn) {
     const std::size_t n = v.size() / 2;
     for (std::size_t i = 1, j = 0; i < n; ++i) {
         std::size_t bit = n >> 1U;
@@ -28,12 +28,6 @@ void transform(std::vector<double>& v) {
             std::swap(v[2 * i], v[2 * j]);
             std::swap(v[2 * i + 1], v[2 * j + 1]);
         }
-    }
-    std::vector<double> turn(n);
-    for (std::size_t k = 0; k < n / 2; ++k) {
-        const double angle = -2.0 * std::numbers::pi * static_cast<double>(k) / static_cast<double>(n);
-        turn[2 * k] = std::cos(angle);
-        turn[2 * k + 1] = std::sin(angle);
     }
     for (std::size_t half = 1; half < n; half *= 2) {
         const std::size_t stride = n / (2 * half);
@@ -91,11 +85,23 @@ private:
 
 }  // namespace
 
-std::vector<double> power(const std::vector<double>& x, std::size_t N) {
+std::vector<double> turns(std::size_t half) {
+    std::vector<double> turn(half);
+    for (std::size_t k = 0; k < half / 2; ++k) {
+        const double angle = -2.0 * std::numbers::pi * static_cast<double>(k) / static_cast<double>(half);
+        turn[2 * k] = std::cos(angle);
+        turn[2 * k + 1] = std::sin(angle);
+    }
+    return turn;
+}
+
+std::vector<double> power(const std::vector<double>& x, std::size_t N) { return power(x, N, turns(N / 2)); }
+
+std::vector<double> power(const std::vector<double>& x, std::size_t N, const std::vector<double>& turns_of_half) {
     // Even samples as real, odd ones as imaginary parts: half the work, parted afterwards.
     std::vector<double> v(N, 0.0);
     std::copy(x.begin(), x.end(), v.begin());
-    transform(v);
+    transform(v, turns_of_half);
     const std::size_t half = N / 2;
     std::vector<double> p(half + 1);
     for (std::size_t k = 0; k <= half; ++k) {

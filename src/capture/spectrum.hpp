@@ -9,6 +9,10 @@ namespace plumbline::inline v0::capture::spectra {
 /// |sum of x_i exp(-2 pi i k / N)|^2 for k = 0 ... N/2, x followed by zeros up to N. @pre N a power of two, N >= 4, x.size() <= N
 [[nodiscard]] std::vector<double> power(const std::vector<double>& x, std::size_t N);
 
+/// What power() needs of N / 2 points, where it is called often.
+[[nodiscard]] std::vector<double> turns(std::size_t half);
+[[nodiscard]] std::vector<double> power(const std::vector<double>& x, std::size_t N, const std::vector<double>& turns_of_half);
+
 /// Weights of Hann, 1 - cos, over count samples.
 [[nodiscard]] std::vector<double> hann(std::size_t count);
 

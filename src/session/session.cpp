@@ -1,6 +1,7 @@
 #include <plumbline/session/schema.hpp>
 #include <plumbline/session/session.hpp>
 
+#include "../calibration/findings.hpp"
 #include "../record/json_reader.hpp"
 #include "../record/layout.hpp"
 #include "../record/schema.hpp"
@@ -210,6 +211,7 @@ frequency agreed_rate(const std::optional<frequency>& in_file, const capture_sou
 struct observation {
     calibration::capture_evidence evidence;
     capture::statistics seen;
+    capture::run run;
 };
 
 observation observe(const capture_source& from, const front_end::mode& mode, const front_end::converter& adc,
@@ -219,7 +221,8 @@ observation observe(const capture_source& from, const front_end::mode& mode, con
     capture::run run = capture::parse_csv(bytes, file, from.column);
     run.sample_rate = agreed_rate(run.sample_rate, from, mode, file);
     return {{from.file, from.column, capture::sha256_hex(bytes), *run.sample_rate},
-            capture::summarise(run, adc.bottom_code(), adc.top_code())};
+            capture::summarise(run, adc.bottom_code(), adc.top_code()),
+            std::move(run)};
 }
 
 /// The steps of one range, as they are turned from the session's into the record's.
@@ -227,10 +230,12 @@ struct observer {
     const session& all;
     const range& of;
     record::record& result;
+    std::vector<capture::run> runs{};  ///< of the steps, in the order in which they were asked for
 
     /// @param name  unique in the session, for what is transferred
-    [[nodiscard]] calibration::step operator()(const step& from, const std::string& name) const {
-        const observation o = observe(from.capture, of.setup.mode, of.setup.chain.adc, all.folder);
+    [[nodiscard]] calibration::step operator()(const step& from, const std::string& name) {
+        observation o = observe(from.capture, of.setup.mode, of.setup.chain.adc, all.folder);
+        runs.push_back(std::move(o.run));
         return {from.by_range ? carried(*from.by_range, from.source.reference, name) : from.source, o.evidence, o.seen};
     }
 
@@ -281,7 +286,7 @@ record::record run(const session& s) {
                                                           result.inputs, result.coverage_probability));
     }
     for (const range& r : s.ranges) {
-        const observer seen{s, r, result};
+        observer seen{s, r, result};
         const std::string place = r.setup.channel + " " + r.setup.range + " ";
         calibration::steps steps{seen(r.zero, place + "zero"), seen(r.reference, place + "reference"), {}};
         if (r.negative) steps.negative = seen(*r.negative, place + "negative");
@@ -290,6 +295,15 @@ record::record run(const session& s) {
         setup.begun = s.header.dates.begun;
         setup.ended = s.header.dates.ended;
         calibration::range_calibration solved = calibration::solve(setup, steps, result.references, result.inputs);
+        const std::string at_range = ", channel " + setup.channel + ", range " + setup.range;
+        const auto look_at = [&](std::size_t i, const calibration::step& of, const char* name,
+                                 const calibration::correction& line) {
+            const auto more = calibration::findings_of_capture(seen.runs[i], of, setup.chain.adc, line.gain, name + at_range);
+            solved.findings.insert(solved.findings.end(), more.begin(), more.end());
+        };
+        look_at(0, solved.zero, "zero step", solved.result);
+        look_at(1, solved.reference, "reference step", solved.result);
+        if (solved.negative) look_at(2, *solved.negative, "negative step", solved.negative_result.value_or(solved.result));
         for (const check& c : r.checks) {
             const calibration::step observed = seen(c.step, place + c.name);
             solved.checks.push_back(calibration::check(solved, c.name, c.as_found, observed, result.references, result.inputs,

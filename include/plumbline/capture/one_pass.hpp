@@ -19,6 +19,10 @@
 
 namespace plumbline::inline v0::capture {
 
+namespace kernel_detail {
+struct kernels;
+}
+
 /// Whether a longer capture lowers the uncertainty of the mean.
 enum class longer_capture {
     helps,           ///< the Allan variance falls as that of independent samples
@@ -74,7 +78,8 @@ struct one_pass_statistics {
 ///
 /// Mean, s, end codes and outliers come from the histogram, whose counts are exact: they are as good at 10^8 samples as at 10^2.
 ///
-/// The order of the samples is kept as sums of up to 65 536 equal parts: samples first, then pairs, then fours ... From them come
+/// The order of the samples is kept as sums of up to 65 536 equal parts (8192 without spectrum): samples first, then pairs, then fours ...
+/// From them come
 /// trend and Allan variance, A(m) = mean of (next mean of m samples - this one)^2 / 2. m A(m) is s^2 for independent samples and grows
 /// where they hang together; what it grows to, L, gives u^2 of the mean as L / n. L is raised along the lengths m of which 16 or more fit into
 /// the capture, where m A(m) exceeds it by more than chance (1 in 1000 for all lengths together). It starts from s^2, or from the
@@ -120,7 +125,7 @@ public:
 
 private:
     void count(const std::int32_t* samples, std::size_t n);
-    void sum_up(const std::int32_t* samples, std::size_t n);
+    void sum_up(const kernel_detail::kernels& kernels, const std::int32_t* samples, std::size_t n);
     void halve();
     void to_segments(const std::int32_t* samples, std::size_t n);
     void add_segment(const double* samples);
@@ -134,12 +139,14 @@ private:
     std::vector<std::uint32_t> tables_;  ///< four histograms side by side: one would wait for its own last increment
     std::vector<std::uint64_t> counts_;  ///< what has been taken out of them, before they run over
     std::uint64_t in_tables_ = 0;
-    std::vector<std::int64_t> parts_;  ///< sums of part_length_ samples each
+    std::size_t most_parts_;
+    std::vector<std::uint64_t> parts_;  ///< of part_length_ samples each, the sum of their distances from the bottom code
     std::uint64_t part_length_ = 1;
     std::uint64_t in_part_ = 0;
-    std::int64_t part_ = 0;
+    std::uint64_t part_ = 0;
     std::vector<double> segment_;  ///< not yet in the spectrum
     std::vector<double> spectrum_sum_;
+    std::vector<double> turns_;
     std::uint64_t segments_ = 0;
 };
 

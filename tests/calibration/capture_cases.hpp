@@ -1,0 +1,104 @@
+#pragma once
+// Captures with one fault each, its size in codes (LSB) fixed before any threshold was tuned, and clean ones.
+
+#include "../../src/calibration/findings.hpp"
+
+#include <capture/signals.hpp>
+
+#include <algorithm>
+#include <map>
+#include <string>
+#include <vector>
+
+namespace capture_cases {
+
+using namespace plumbline;
+using calibration::notice;
+using signals::generator;
+
+inline constexpr volts_per_code gain = volts_per_code::from_value(5e-3);
+inline const std::string at = "zero step, channel A, range 8 V";
+
+inline front_end::converter twelve_bits(double noise) {
+    front_end::converter adc;
+    adc.bits = 12;
+    adc.noise = noise * code;
+    return adc;
+}
+
+/// All findings of one step: those of its statistics and those of its capture.
+inline std::vector<calibration::finding> findings(const capture::run& run, double data_sheet_noise) {
+    calibration::step s;
+    s.evidence.sample_rate = *run.sample_rate;
+    s.seen = capture::summarise(run, 0, 4095);
+    const front_end::converter adc = twelve_bits(data_sheet_noise);
+    auto all = calibration::findings_of_step(s, adc, gain, at);
+    const auto more = calibration::findings_of_capture(run, s, adc, gain, at);
+    all.insert(all.end(), more.begin(), more.end());
+    return all;
+}
+
+inline bool has(const std::vector<calibration::finding>& all, notice what) {
+    return std::any_of(all.begin(), all.end(), [&](const auto& f) { return f.number == static_cast<int>(what); });
+}
+
+/// 1/f noise: 1 LSB in each two octaves of time, 0.5 LSB of white noise.
+inline capture::run slow_noise(std::uint64_t seed) {
+    return signals::sampled({.n = 20000, .noise = 0.5, .flicker = 1.0}, seed).run;
+}
+
+/// Three samples of 1000 off by 12 LSB, in 1 LSB of noise.
+inline capture::run glitches(std::uint64_t seed) {
+    capture::run run = signals::sampled({.n = 1000, .noise = 1.0}, seed).run;
+    generator random(seed + 1);
+    for (int i = 0; i < 3; ++i) run.codes[static_cast<std::size_t>(1000.0 * random.uniform())] += 12;
+    return run;
+}
+
+/// A sine of 0.7 LSB anywhere from 5 periods in the capture to half the sample rate, in 0.7 LSB of noise.
+inline capture::run line(std::uint64_t seed) {
+    generator random(seed);
+    const double f = 5.0 / 2000.0 + (0.49 - 5.0 / 2000.0) * random.uniform();
+    return signals::sampled({.n = 2000, .noise = 0.7, .sine = 0.7, .periods_per_sample = f}, seed).run;
+}
+
+/// The lowest or the second bit stuck, in 3 LSB of noise.
+inline capture::run stuck(std::uint64_t seed) {
+    capture::run run = signals::sampled({.n = 1000, .noise = 3.0}, seed).run;
+    const auto bit = static_cast<std::int32_t>(1U << (seed % 2));
+    for (std::int32_t& c : run.codes) c = seed % 3 == 0 ? c | bit : c & ~bit;
+    return run;
+}
+
+/// How many of so many captures have the finding. A line at 50 or 60 Hz is told of as hum.
+template <class Make>
+int found(int captures, notice what, double data_sheet_noise, Make make) {
+    int count = 0;
+    for (int i = 0; i < captures; ++i) {
+        const auto all = findings(make(5000 + static_cast<std::uint64_t>(i)), data_sheet_noise);
+        count += has(all, what) || (what == notice::spectral_line && has(all, notice::hum)) ? 1 : 0;
+    }
+    return count;
+}
+
+/// Calibrations of two clean captures that have a finding, of so many; the numbers of their findings.
+inline int blamed(int calibrations, std::map<int, int>& numbers) {
+    int count = 0;
+    for (int i = 0; i < calibrations; ++i) {
+        generator random(20251100 + static_cast<std::uint64_t>(i));
+        bool any = false;
+        for (int k = 0; k < 2; ++k) {
+            const auto n = 256 + static_cast<std::size_t>(random.uniform() * 3841.0);
+            const double noise = 3.0 * random.uniform();
+            for (const auto& f : findings(signals::sampled({.n = n, .noise = noise}, random.bits()).run, noise)) {
+                if (f.number == static_cast<int>(notice::on_one_code)) continue;  // true of a capture without noise
+                ++numbers[f.number];
+                any = true;
+            }
+        }
+        count += any ? 1 : 0;
+    }
+    return count;
+}
+
+}  // namespace capture_cases
