@@ -32,8 +32,13 @@ TEST_CASE("glitches are told of with what they do to the mean") {
 TEST_CASE("a line off the mains is told of with what it does to the mean and what to average") {
     const auto run = signals::sampled({.n = 1000, .noise = 0.5, .sine = 4.0, .periods_per_sample = 0.0125}, 4).run;
     const std::string text = text_of(run, notice::spectral_line, 0.5);
+    const auto line = capture::in_one_pass(run, 0, 4095).line;
+    REQUIRE(line);
+    CHECK(std::abs(line->amplitude.value() - 4.0) <= 0.1);
+    const std::string shown = std::to_string(std::round(100.0 * line->amplitude.value()) / 100.0).substr(0, 4);
     CHECK(text.starts_with("zero step, channel A, range 8 V: a sine at 125 Hz with an amplitude of 2"));
-    CHECK(text.find(" mV (4.0") != std::string::npos);
+    CHECK(text.find(" mV (" + shown) != std::string::npos);
+    CHECK(text.find(" codes), which moves the mean by up to ") != std::string::npos);
     CHECK(text.ends_with(
         "; look for what runs at that frequency, an inverter or a charge controller for one, and average whole periods: 80 "
         "samples or a multiple"));
