@@ -23,6 +23,7 @@
 #include <plumbline/capture/run.hpp>
 #include <plumbline/capture/sine_fit.hpp>
 #include <plumbline/capture/statistics.hpp>
+#include <plumbline/capture/volts.hpp>
 #include <plumbline/certificate/certificate.hpp>
 #include <plumbline/certificate/rounding.hpp>
 #include <plumbline/conformity/acceptance.hpp>

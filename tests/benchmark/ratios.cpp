@@ -79,6 +79,7 @@ int run(int count, char** arguments) {
     add_monte_carlo(all, trials);
     add_first_order(all);
     add_lines(all);
+    add_captures(all);
     collecting_reporter reporter;
     benchmark::RunSpecifiedBenchmarks(&reporter);
 

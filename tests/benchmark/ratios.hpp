@@ -67,5 +67,6 @@ public:
 void add_monte_carlo(suite& all, std::size_t trials);
 void add_first_order(suite& all);
 void add_lines(suite& all);
+void add_captures(suite& all);
 
 }  // namespace plumbline::benchmarks
