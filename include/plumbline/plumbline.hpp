@@ -20,6 +20,7 @@
 #include <plumbline/capture/pieces.hpp>
 #include <plumbline/capture/position.hpp>
 #include <plumbline/capture/quantisation.hpp>
+#include <plumbline/capture/report.hpp>
 #include <plumbline/capture/run.hpp>
 #include <plumbline/capture/sine_fit.hpp>
 #include <plumbline/capture/statistics.hpp>
