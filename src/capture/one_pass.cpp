@@ -16,6 +16,7 @@
 #include <cmath>
 #include <numbers>
 #include <string>
+#include <utility>
 
 namespace plumbline::inline v0::capture {
 
@@ -232,6 +233,19 @@ std::optional<candidate> in_parts(const part_means& of) {
     return candidate{f / of.length, std::sqrt(fit_sine_at(of.x, f, true).amplitude_squared()) / averaged_away, true};
 }
 
+/// Allan variances of what is left when a line is taken off.
+allan_result without(const candidate& line, part_means of, double variance) {
+    const double f = line.f * of.length;
+    const sine_at fit = fit_sine_at(of.x, f, true);
+    turning now(f, -0.5 * static_cast<double>(of.x.size() - 1));
+    for (double& x : of.x) {
+        x -= fit.a * now.cosine() + fit.b * now.sine();
+        now.step();
+    }
+    const double rest = variance - 0.5 * line.amplitude * line.amplitude;
+    return allan(std::move(of), rest > 0.0 ? rest : variance);
+}
+
 std::optional<candidate> in_segments(std::vector<double> power, double segments) {
     for (double& p : power) p /= segments;
     const spectra::peak found = spectra::highest(power, segments, 1, 4);
@@ -422,24 +436,27 @@ one_pass_statistics one_pass::statistics() const {
     for (std::size_t i = 0; i < parts_.size(); ++i) {
         means.x[i] = static_cast<double>(parts_[i]) / means.length - mean;
     }
-    const allan_result slow = allan(means, variance);
+    std::optional<candidate> best;
+    st.spectrum_judged = spectrum_ && n_ >= samples_of_a_spectrum;
+    if (st.spectrum_judged) {
+        best = in_parts(means);
+        if (segments_ >= 4) {
+            const std::optional<candidate> fast = in_segments(spectrum_sum_, static_cast<double>(segments_));
+            if (fast && (!best || fast->amplitude > best->amplitude)) best = fast;
+        }
+    }
+    // Of noise, the line counts in n_eff; whether the rest has a floor is seen without it.
+    const allan_result all = allan(means, variance);
+    const allan_result slow = best && best->exact ? without(*best, means, variance) : all;
     st.floor = std::sqrt(slow.floor) * code;
-    const double of_mean = std::max(slow.of_one / n, slow.floor);
+    const double of_mean = std::max(all.of_one / n, slow.floor);
     st.n_eff = of_mean > variance / n ? std::clamp(variance / of_mean, 1.0, n) : n;
     st.told_from = blocks_believed * slow.correlated_over;
     st.longer = slow.slow || !(variance > 0.0) ? longer_capture::does_not_help
                 : n_ < st.told_from            ? longer_capture::cannot_be_told
                                                : longer_capture::helps;
-    if (n_ >= samples_of_a_trend) st.slope = trend_of(means, n, slow.of_one);
+    if (n_ >= samples_of_a_trend) st.slope = trend_of(means, n, all.of_one);
     if (sample_rate_) st.slowest_judged = *sample_rate_ / n;
-    if (!spectrum_ || n_ < samples_of_a_spectrum) return st;
-
-    st.spectrum_judged = true;
-    std::optional<candidate> best = in_parts(means);
-    if (segments_ >= 4) {
-        const std::optional<candidate> fast = in_segments(spectrum_sum_, static_cast<double>(segments_));
-        if (fast && (!best || fast->amplitude > best->amplitude)) best = fast;
-    }
     if (!best) return st;
     strongest_line line;
     line.periods_per_sample = best->f;

@@ -19,7 +19,14 @@ constexpr double most_on_an_end = 1e-3;   // share of samples, as a calibration 
 constexpr double drift_stands_out = 5.7;  // t of 12 degrees of freedom that chance passes once in 10 000
 constexpr codes worth_saying = 0.1 * code;
 
-std::string of_the_mean(const one_pass_statistics& of) {
+bool drifts(const one_pass_statistics& of, codes half_width) {
+    if (!of.slope) return false;
+    const codes size = of.slope->change > codes() ? of.slope->change : -of.slope->change;
+    return size > std::max(worth_saying, largest_false_trend(half_width)) && size > drift_stands_out * of.slope->u;
+}
+
+std::string of_the_mean(const one_pass_statistics& of, codes half_width) {
+    if (drifts(of, half_width)) return "the codes drift: no longer capture helps before they have settled";
     const double u = of.s.value() / std::sqrt(of.n_eff);
     switch (of.longer) {
         case longer_capture::helps:
@@ -54,14 +61,11 @@ std::string frequency_of(const strongest_line& line) {
 }
 
 void add_disturbances(std::vector<std::string>& all, const one_pass_statistics& of, codes half_width) {
-    if (of.slope) {
-        const codes size = of.slope->change > codes() ? of.slope->change : -of.slope->change;
-        if (size > std::max(worth_saying, largest_false_trend(half_width)) && size > drift_stands_out * of.slope->u) {
-            all.push_back(fmt::format(
-                "the codes moved by {:+.2f} from first to last, standard uncertainty {:.2f}, expected none; let instrument "
-                "and source warm up and settle",
-                of.slope->change.value(), of.slope->u.value()));
-        }
+    if (drifts(of, half_width)) {
+        all.push_back(fmt::format(
+            "the codes moved by {:+.2f} from first to last, standard uncertainty {:.2f}, expected none; let instrument "
+            "and source warm up and settle",
+            of.slope->change.value(), of.slope->u.value()));
     }
     if (of.far_out && of.far_out->count > 0) {
         all.push_back(
@@ -84,20 +88,21 @@ void add_disturbances(std::vector<std::string>& all, const one_pass_statistics& 
 }  // namespace
 
 std::vector<std::string> sentences(const one_pass_statistics& of) {
+    const codes half_width = of_mean(for_quantisation(of)).half_width;
     std::vector<std::string> all;
     const double u = of.s.value() / std::sqrt(of.n_eff);
     all.push_back(
         fmt::format("{} samples, codes {} to {}: mean {:.4f}, s {:.3g}, u of the mean {:.2g} by {:.0f} independent ones", of.n,
                     of.min, of.max, of.mean.value(), of.s.value(), u, of.n_eff));
     all.push_back(statement(position_of(of.counts, of.bottom_code, of.n_eff)));
-    all.push_back(of_the_mean(of));
+    all.push_back(of_the_mean(of, half_width));
     for (const bool top : {false, true}) {
         const std::uint64_t count = top ? of.at_top : of.at_bottom;
         if (static_cast<double>(count) <= most_on_an_end * static_cast<double>(of.n)) continue;
         all.push_back(fmt::format("{} samples lie on the {} code, expected at most 1 in 1000; {}", count, top ? "top" : "bottom",
                                   top ? "apply less, or choose a higher range" : "the true value lies below it: apply more"));
     }
-    add_disturbances(all, of, of_mean(for_quantisation(of)).half_width);
+    add_disturbances(all, of, half_width);
     if (!of.spectrum_judged) {
         all.emplace_back("lines in the spectrum were not looked for: capture 64 samples or more");
     } else if (of.slowest_judged) {

@@ -58,8 +58,10 @@ TEST_CASE("what a capture suffers from is said with what to do") {
               .ends_with(" codes, expected noise that averages out: more samples will not help; take short captures by turns, "
                          "zero and reference and zero "
                          "again"));
-    CHECK(rest_of(of(sampled({.n = 1000, .drift = 10.0}, 3).run), "the codes moved by +9.")
-              .ends_with(", expected none; let instrument and source warm up and settle"));
+    const texts drifting = of(sampled({.n = 1000, .drift = 10.0}, 3).run);
+    CHECK(rest_of(drifting, "the codes moved by +").ends_with(", expected none; let instrument and source warm up and settle"));
+    CHECK(rest_of(drifting, "the codes drift: ") == "no longer capture helps before they have settled");
+    CHECK(rest_of(drifting, "slow noise") == "none");
 
     capture::run glitches = sampled({.n = 1000}, 3).run;
     glitches.codes[500] = 2100;
@@ -67,9 +69,12 @@ TEST_CASE("what a capture suffers from is said with what to do") {
 
     const texts line = of(sampled({.n = 1000, .noise = 0.5, .sine = 3.0, .periods_per_sample = 0.0125}, 3).run);
     CHECK(
-        rest_of(line, "a sine at 125 Hz with an amplitude of ")
+        rest_of(line, "a sine at 125.1 Hz with an amplitude of ")
             .ends_with(
                 " codes, expected none; remove what runs at that frequency, or average whole periods: 80 samples or a multiple"));
+
+    CHECK(rest_of(line, "slow noise") == "none");
+    CHECK(rest_of(line, "its noise averages out: ") != "none");
 
     capture::run stuck = sampled({.n = 1000, .noise = 3.0}, 3).run;
     for (std::int32_t& c : stuck.codes) c &= ~2;

@@ -89,7 +89,7 @@ struct one_pass_statistics {
 /// samples have - no longer capture helps; u^2 is then the least A(m) at least, and the floor is its root. Noise that hangs together for
 /// more than some two-hundredth of the capture looks the same; a longer capture tells them apart. Seen from 256 samples on. n_eff is believed
 /// from told_from = 32 m on, with m the shortest length whose m A(m) is within 0.7 of L. (Thresholds: common practice, no source; seen in
-/// simulation.)
+/// simulation.) A line that was found is taken off before a floor is looked for; in n_eff it counts as noise.
 ///
 /// Outliers lie beyond median +- (z w (1 + 5 / sqrt n) + 1 code), w half the distance of the quantiles at 15.87 and 84.13 %, z the normal
 /// quantile that one capture in 10 000 passes.
