@@ -54,9 +54,9 @@ enum class notice {
 
 /// What the order of the samples says beside, from capture::one_pass: slow noise, samples far out, the strongest line anywhere, stuck bits.
 ///
-/// Slow noise is told of where its floor is above 0.1 code and above the quantisation's u, and neither drift nor a line explains it. A line is
-/// told of above 0.1 code and above what quantisation makes of none, where hum_in does not tell of it already. Converters of more than 20 bits are
-/// not looked at so.
+/// Slow noise is told of where its floor is above 0.1 code and above the quantisation's u, and neither drift nor a line explains it. A
+/// line is told of above 0.1 code and above what quantisation makes of none, where hum_in does not tell of it already. Converters of
+/// more than 20 bits are not looked at so.
 /// @param run  the capture that s.seen was made of
 [[nodiscard]] std::vector<finding> findings_of_capture(const capture::run& run, const step& s, const front_end::converter& adc,
                                                        volts_per_code gain, const std::string& where);

@@ -104,7 +104,8 @@ std::vector<std::string> sentences(const one_pass_statistics& of) {
     }
     add_disturbances(all, of, half_width);
     if (!of.spectrum_judged) {
-        all.emplace_back("lines in the spectrum were not looked for: capture 64 samples or more");
+        all.emplace_back(of.n < 64 ? "lines in the spectrum were not looked for: capture 64 samples or more"
+                                   : "lines in the spectrum were not looked for: ask for the spectrum");
     } else if (of.slowest_judged) {
         all.push_back(fmt::format(
             "what is slower than {:.3g} Hz, one period in the capture, cannot be judged: it passes for an offset; capture "

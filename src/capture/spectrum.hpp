@@ -24,8 +24,9 @@ struct peak {
 
 // p: average of `averaged` independent spectra, with `apart` bins for each independent frequency (zeros were appended).
 
-/// The level of noise at a bin in a spectrum without a line there, doubtful as it is: that of a straight line through the logarithms of its neighbours, in log frequency, and two
-/// of its standard errors more. So 1/f noise, and noise that falls steeper, is not taken for a line. @pre p.size() >= 16 apart
+/// The level of noise at a bin in a spectrum without a line there, doubtful as it is: that of a straight line through the logarithms of
+/// its neighbours, in log frequency, and two of its standard errors more. So 1/f noise, and noise that falls steeper, is not taken for
+/// a line. @pre p.size() >= 16 apart
 [[nodiscard]] double noise_at(const std::vector<double>& p, double averaged, std::size_t apart, std::size_t bin);
 
 /// `excess` of a bin that exceeds the level by this factor, in a spectrum of so many bins.

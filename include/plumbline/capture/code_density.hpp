@@ -1,8 +1,9 @@
 #pragma once
-// Code density: differential and integral non-linearity, missing codes and stuck bits from how often each code comes up while a ramp or a
-// sine goes through them.
+// Code density: differential and integral non-linearity, missing codes and stuck bits from how often each code comes up while a ramp or
+// a sine goes through them.
 
 #include <plumbline/export.hpp>
+#include <plumbline/units/compiler.hpp>
 
 #include <cstdint>
 #include <string>
@@ -32,21 +33,21 @@ struct code_density_test {
 ///
 ///     -cos(pi p)
 ///
-/// for a sine, whatever its amplitude and offset. The lowest and the highest code that came up are left out: what lies beyond them is not
-/// known, and an overdriven stimulus ends there. Edges between them are stated against the line through the first and the last of them, so
-/// gain and offset do not matter.
+/// for a sine, whatever its amplitude and offset. The lowest and the highest code that came up are left out: what lies beyond them is
+/// not known, and an overdriven stimulus ends there. Edges between them are stated against the line through the first and the last of
+/// them, so gain and offset do not matter.
 ///
 /// Uncertainty is that of counts of independent samples (multinomial): an edge's is propagated from p at that edge and at both ends, a
-/// width's is sqrt(count) over the count of one code. A ramp so slow that it takes many samples to pass through its own noise scatters less:
-/// then stated too large. Noise before the quantiser blurs edges by itself: a code's width is seen through it, and widths below it are evened out. What the
-/// stimulus is off from its form by shows as non-linearity.
+/// width's is sqrt(count) over the count of one code. A ramp so slow that it takes many samples to pass through its own noise scatters
+/// less: then stated too large. Noise before the quantiser blurs edges by itself: a code's width is seen through it, and widths below
+/// it are evened out. What the stimulus is off from its form by shows as non-linearity.
 ///
-/// Not testable: fewer than 4 codes between the outer ones; fewer than 25 samples for a code where they are scarcest; codes that pile up as
-/// noise about a steady voltage does (kurtosis above 2.1: 1.8 for a ramp, 1.5 for a sine, 3 for noise).
+/// Not testable: fewer than 4 codes between the outer ones; fewer than 25 samples for a code where they are scarcest; codes that pile
+/// up as noise about a steady voltage does (kurtosis above 2.1: 1.8 for a ramp, 1.5 for a sine, 3 for noise).
 ///
-/// @param counts      samples on bottom_code + i, as one_pass_statistics::counts
-/// Sources: IEEE Std 1241, code density by sine and by ramp, terms and formulas as in tests/reference/converters.json; propagation through
-/// the ends derived here. Missing below a tenth of a code: from memory of that standard. 25 samples, and 2.1: common practice, no source.
+/// @param counts      samples on bottom_code + i, as one_pass_statistics::counts Sources: IEEE Std 1241, code density by sine and by
+/// ramp, terms and formulas as in tests/reference/converters.json; propagation through the ends derived here. Missing below a tenth of
+/// a code: from memory of that standard. 25 samples, and 2.1: common practice, no source.
 [[nodiscard]] PLUMBLINE_EXPORT code_density_test test_code_density(const std::vector<std::uint64_t>& counts,
                                                                    std::int32_t bottom_code, stimulus by);
 
@@ -60,11 +61,10 @@ struct stuck_bit {
     friend bool operator==(const stuck_bit&, const stuck_bit&) = default;
 };
 
-/// Bits that never change although the codes move far enough that they would: at least 16 samples 2^bit codes or more from the most frequent
-/// code, and what is left of the codes is used (3 at least, and three quarters of those between the outer ones).
-/// A steady voltage shows only bits that its noise moves; higher ones are not judged.
-/// @param counts  as above
-/// Thresholds: common practice, no source; seen in simulation.
+/// Bits that never change although the codes move far enough that they would: at least 16 samples 2^bit codes or more from the most
+/// frequent code, and what is left of the codes is used (3 at least, and three quarters of those between the outer ones). A steady
+/// voltage shows only bits that its noise moves; higher ones are not judged.
+/// @param counts  as above Thresholds: common practice, no source; seen in simulation.
 [[nodiscard]] PLUMBLINE_EXPORT std::vector<stuck_bit> stuck_bits(const std::vector<std::uint64_t>& counts,
                                                                  std::int32_t bottom_code);
 

@@ -78,26 +78,26 @@ struct one_pass_statistics {
 ///
 /// Mean, s, end codes and outliers come from the histogram, whose counts are exact: they are as good at 10^8 samples as at 10^2.
 ///
-/// The order of the samples is kept as sums of up to 65 536 equal parts (8192 without spectrum): samples first, then pairs, then fours ...
-/// From them come
-/// trend and Allan variance, A(m) = mean of (next mean of m samples - this one)^2 / 2. m A(m) is s^2 for independent samples and grows
-/// where they hang together; what it grows to, L, gives u^2 of the mean as L / n. L is raised along the lengths m of which 16 or more fit into
-/// the capture, where m A(m) exceeds it by more than chance (1 in 1000 for all lengths together). It starts from s^2, or from the
-/// correlation that summarise sees, which needs fewer samples.
+/// The order of the samples is kept as sums of up to 65 536 equal parts (8192 without spectrum): samples first, then pairs, then fours
+/// ... From them come trend and Allan variance, A(m) = mean of (next mean of m samples - this one)^2 / 2. m A(m) is s^2 for independent
+/// samples and grows where they hang together; what it grows to, L, gives u^2 of the mean as L / n. L is raised along the lengths m of
+/// which 16 or more fit into the capture, where m A(m) exceeds it by more than chance (1 in 1000 for all lengths together). It starts
+/// from s^2, or from the correlation that summarise sees, which needs fewer samples.
 ///
-/// Where A(m) has stopped falling - at the longest m more than 0.35 of what it was at a sixteenth of it, and visibly more than independent
-/// samples have - no longer capture helps; u^2 is then the least A(m) at least, and the floor is its root. Noise that hangs together for
-/// more than some two-hundredth of the capture looks the same; a longer capture tells them apart. Seen from 256 samples on. n_eff is believed
-/// from told_from = 32 m on, with m the shortest length whose m A(m) is within 0.7 of L. (Thresholds: common practice, no source; seen in
-/// simulation.) A line that was found is taken off before a floor is looked for; in n_eff it counts as noise.
+/// Where A(m) has stopped falling - at the longest m more than 0.35 of what it was at a sixteenth of it, and visibly more than
+/// independent samples have - no longer capture helps; u^2 is then the least A(m) at least, and the floor is its root. Noise that hangs
+/// together for more than some two-hundredth of the capture looks the same; a longer capture tells them apart. Seen from 256 samples
+/// on. n_eff is believed from told_from = 32 m on, with m the shortest length whose m A(m) is within 0.7 of L. (Thresholds: common
+/// practice, no source; seen in simulation.) A line that was found is taken off before a floor is looked for; in n_eff it counts as
+/// noise.
 ///
-/// Outliers lie beyond median +- (z w (1 + 5 / sqrt n) + 1 code), w half the distance of the quantiles at 15.87 and 84.13 %, z the normal
-/// quantile that one capture in 10 000 passes.
+/// Outliers lie beyond median +- (z w (1 + 5 / sqrt n) + 1 code), w half the distance of the quantiles at 15.87 and 84.13 %, z the
+/// normal quantile that one capture in 10 000 passes.
 ///
-/// The strongest line is looked for among all frequencies from one period in the capture to half the sample rate, against the noise of its
-/// neighbourhood with a slope of its own; chance finds one in fewer than 1 of 1000 captures (measured). Up to 65 536 samples it is fitted by
-/// least squares with mean and trend. In longer captures, spectra of 16 384 samples are averaged, and lines slower than these are looked for
-/// in the means of parts. Without gap up to 5 10^8 samples.
+/// The strongest line is looked for among all frequencies from one period in the capture to half the sample rate, against the noise of
+/// its neighbourhood with a slope of its own; chance finds one in fewer than 1 of 1000 captures (measured). Up to 65 536 samples it is
+/// fitted by least squares with mean and trend. In longer captures, spectra of 16 384 samples are averaged, and lines slower than these
+/// are looked for in the means of parts. Without gap up to 5 10^8 samples.
 ///
 /// Memory: 2 MiB for 16 bits while samples come, 6 MiB more in statistics(), whatever n.
 ///

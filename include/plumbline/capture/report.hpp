@@ -13,13 +13,13 @@ struct input;
 
 namespace plumbline::inline v0::capture {
 
-/// Sentences, each with what was found and, where there is something to do, what was expected and what to do: scatter and n_eff, position
-/// and noise between the codes, whether a longer capture helps, end codes, drift, outliers, the strongest line, stuck bits, what the capture is too
-/// short to show. Figures in codes.
+/// Sentences, each with what was found and, where there is something to do, what was expected and what to do: scatter and n_eff,
+/// position and noise between the codes, whether a longer capture helps, end codes, drift, outliers, the strongest line, stuck bits,
+/// what the capture is too short to show. Figures in codes.
 [[nodiscard]] PLUMBLINE_EXPORT std::vector<std::string> sentences(const one_pass_statistics& of);
 
-/// Of a sine slower than one period in the capture nothing can be judged: it passes for an offset, or for drift. A row for a budget, in codes:
-/// its phase is unknown, so that the mean is off by anything up to the amplitude (arcsine).
+/// Of a sine slower than one period in the capture nothing can be judged: it passes for an offset, or for drift. A row for a budget, in
+/// codes: its phase is unknown, so that the mean is off by anything up to the amplitude (arcsine).
 /// @param id                 of the input, unique in its record
 /// @param step               in words, "zero step" for one
 /// @param largest_amplitude  what a disturbance so slow may have: from a longer capture or from knowledge of the place, in codes

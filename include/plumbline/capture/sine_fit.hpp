@@ -31,13 +31,13 @@ struct sine_fit {
 
 /// Least squares of C + A cos(2 pi f t) + B sin(2 pi f t) through the samples.
 ///
-/// Three parameters where f is given; four where it is not: then it is sought in the spectrum and fitted by Gauss and Newton. Uncertainties are
-/// those of linear least squares at the solution, with noise that is independent from sample to sample: 1.4 noise / sqrt n of the amplitude. Effective bits
-/// refer to the full scale, whatever the amplitude.
+/// Three parameters where f is given; four where it is not: then it is sought in the spectrum and fitted by Gauss and Newton.
+/// Uncertainties are those of linear least squares at the solution, with noise that is independent from sample to sample: 1.4 noise /
+/// sqrt n of the amplitude. Effective bits refer to the full scale, whatever the amplitude.
 ///
-/// Not testable: fewer than 16 samples or than one period; samples on an end code, where the sine may be cut off; no sine that stands out of
-/// the noise, as with a steady voltage (amplitude below five times its uncertainty; frequency not given: none in the spectrum); less than 0.05 code
-/// left, where quantisation hides.
+/// Not testable: fewer than 16 samples or than one period; samples on an end code, where the sine may be cut off; no sine that stands
+/// out of the noise, as with a steady voltage (amplitude below five times its uncertainty; frequency not given: none in the spectrum);
+/// less than 0.05 code left, where quantisation hides.
 ///
 /// @param bottom_code, top_code  of the converter
 /// @param periods_per_sample     where known: above 0 and below 1/2

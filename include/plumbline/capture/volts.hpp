@@ -30,8 +30,9 @@ struct code_to_volts {
     compact_form u{};                  ///< read only where U is asked for
 };
 
-// Computed in float, one rounding an operation: within 2 parts in 10^7 of |gain c| + |offset| of what double gives, for codes of at most 24 bits. The
-// same bits for each instruction set and any number of threads. Results that do not fit into the caches are written past them.
+// Computed in float, one rounding an operation: within 2 parts in 10^7 of |gain c| + |offset| of what double gives, for codes of at
+// most 24 bits. The same bits for each instruction set and any number of threads. Results that do not fit into the caches are written
+// past them.
 
 /// @param volts  as many as codes
 /// @throws bad_input  the sizes differ; a figure is not finite, a or c negative; nothing is written
