@@ -39,6 +39,7 @@
 #include <plumbline/front_end/bandwidth.hpp>
 #include <plumbline/front_end/chain.hpp>
 #include <plumbline/front_end/node.hpp>
+#include <plumbline/front_end/preferred.hpp>
 #include <plumbline/front_end/probe.hpp>
 #include <plumbline/image/comparison.hpp>
 #include <plumbline/image/formats.hpp>

@@ -1,7 +1,7 @@
 #include <plumbline/audit/audit.hpp>
 
 #include "../calibration/identity.hpp"
-#include "figures.hpp"
+#include "../units/figures.hpp"
 #include "lines.hpp"
 
 #include <fmt/format.h>

@@ -1,7 +1,7 @@
 #include <plumbline/audit/report.hpp>
 
 #include "../record/json_writer.hpp"
-#include "figures.hpp"
+#include "../units/figures.hpp"
 
 #include <fmt/format.h>
 

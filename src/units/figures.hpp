@@ -1,10 +1,10 @@
 #pragma once
-// Figures as the report prints them.
+// Figures as reports and advice print them.
 
 #include <string>
 #include <string_view>
 
-namespace plumbline::inline v0::audit {
+namespace plumbline::inline v0 {
 
 /// To so many significant digits, with a prefix that suits: "4.17 mV", "1.6 kHz", "35 %" for the unit "1".
 [[nodiscard]] std::string shown(double value, std::string_view unit, int digits = 3);
@@ -17,4 +17,4 @@ template <class Quantity>
     return shown(value.value(), unit, digits);
 }
 
-}  // namespace plumbline::inline v0::audit
+}  // namespace plumbline::inline v0

@@ -7,7 +7,7 @@
 #include <cmath>
 #include <cstddef>
 
-namespace plumbline::inline v0::audit {
+namespace plumbline::inline v0 {
 
 namespace {
 
@@ -43,4 +43,4 @@ std::string per_cent(double part) {
     return fmt::format("{:.{}f} %", p, decimals);
 }
 
-}  // namespace plumbline::inline v0::audit
+}  // namespace plumbline::inline v0
