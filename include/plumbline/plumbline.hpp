@@ -38,6 +38,7 @@
 #include <plumbline/export.hpp>
 #include <plumbline/front_end/bandwidth.hpp>
 #include <plumbline/front_end/chain.hpp>
+#include <plumbline/front_end/circuit.hpp>
 #include <plumbline/front_end/node.hpp>
 #include <plumbline/front_end/preferred.hpp>
 #include <plumbline/front_end/probe.hpp>
