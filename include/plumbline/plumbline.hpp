@@ -40,6 +40,7 @@
 #include <plumbline/front_end/chain.hpp>
 #include <plumbline/front_end/circuit.hpp>
 #include <plumbline/front_end/node.hpp>
+#include <plumbline/front_end/overvoltage.hpp>
 #include <plumbline/front_end/preferred.hpp>
 #include <plumbline/front_end/probe.hpp>
 #include <plumbline/image/comparison.hpp>
