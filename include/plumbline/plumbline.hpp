@@ -36,13 +36,17 @@
 #include <plumbline/conformity/tolerance.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/export.hpp>
+#include <plumbline/front_end/amplifier.hpp>
 #include <plumbline/front_end/bandwidth.hpp>
 #include <plumbline/front_end/chain.hpp>
 #include <plumbline/front_end/circuit.hpp>
 #include <plumbline/front_end/node.hpp>
+#include <plumbline/front_end/noise.hpp>
 #include <plumbline/front_end/overvoltage.hpp>
+#include <plumbline/front_end/pin.hpp>
 #include <plumbline/front_end/preferred.hpp>
 #include <plumbline/front_end/probe.hpp>
+#include <plumbline/front_end/sampling.hpp>
 #include <plumbline/image/comparison.hpp>
 #include <plumbline/image/formats.hpp>
 #include <plumbline/image/image.hpp>

@@ -49,6 +49,12 @@ voltage nominal_open_voltage(const chain& c) {
                                         n.bias ? n.bias->supply : 0.0 * volt);
 }
 
+resistance nominal_pin_resistance(const chain& c, resistance source) {
+    const network& n = c.input;
+    return pin_resistance{branches_of(n)}(n.top.nominal + source, n.bottom ? n.bottom->nominal : absent,
+                                          n.bias ? n.bias->branch.nominal : absent);
+}
+
 voltage nominal_node_voltage(const chain& c, voltage at_connector) {
     const codes at = (at_connector - nominal_offset(c)) / nominal_gain(c);
     return node_voltage{c.adc.bits}(at, c.adc.reference);

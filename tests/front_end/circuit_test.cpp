@@ -54,9 +54,8 @@ TEST_CASE("the node equation's closed forms are what the circuit solves, for all
         same(loaded{}(v, rs, open, r_in).value(), o.nodes[connector].value(), 1e-7);
         same(unloaded{}(o.nodes[connector], rs, open, r_in).value(), v.value(), 1e-7);
         same(c.seen_by(fed).value(), (rs + r_in).value());
-        // what the converter's pin sees: source and top in series, beside the shunt
         const double shunt = shunt_conductance{has}(bottom, bias).value();
-        same(c.seen_between(node, circuit::ground).value(), 1.0 / (1.0 / (rs + top).value() + shunt));
+        same(c.seen_between(node, circuit::ground).value(), pin_resistance{has}(rs + top, bottom, bias).value());
         same(c.response(fed, node).value(), 1.0 / (1.0 + (rs + top).value() * shunt));
     }
 }

@@ -67,6 +67,15 @@ struct input_resistance {
     }
 };
 
+/// Resistance that the converter's pin sees (Thevenin): the top resistor, with what is before it in series, beside bottom and bias.
+struct pin_resistance {
+    branches present;
+    template <class Top, class Bottom, class Bias>
+    [[nodiscard]] constexpr auto operator()(const Top& r_top_and_source, const Bottom& r_bottom, const Bias& r_bias) const {
+        return 1.0 / (1.0 / r_top_and_source + shunt_conductance{present}(r_bottom, r_bias));
+    }
+};
+
 /// Voltage at the connector of a source with resistance, loaded by the input:
 ///
 ///     V = V_source + (V_open - V_source) R_source / (R_source + R_in)
@@ -134,6 +143,9 @@ struct deviated {
 [[nodiscard]] PLUMBLINE_EXPORT voltage nominal_offset(const chain& c);
 [[nodiscard]] PLUMBLINE_EXPORT resistance nominal_input_resistance(const chain& c);
 [[nodiscard]] PLUMBLINE_EXPORT voltage nominal_open_voltage(const chain& c);
+
+/// @param source  resistance of what drives the connector, 0 or more
+[[nodiscard]] PLUMBLINE_EXPORT resistance nominal_pin_resistance(const chain& c, resistance source = {});
 
 /// Voltage of the converter's node for one at the connector, by nominal values: beyond 0 V and the supply, clamps conduct.
 [[nodiscard]] PLUMBLINE_EXPORT voltage nominal_node_voltage(const chain& c, voltage at_connector);

@@ -1,0 +1,43 @@
+#pragma once
+// What the chain makes of its converter's pin: settling, loading, leakage, bandwidth, noise, in figures at the connector.
+
+#include <plumbline/export.hpp>
+#include <plumbline/front_end/chain.hpp>
+#include <string>
+#include <vector>
+
+namespace plumbline::inline v0::front_end {
+
+/// The pin by the converter's data sheet, and what is soldered to it. 0: none, or not known.
+struct pin_details {
+    capacitance sampling;    ///< > 0
+    resistance switch_on{};  ///< in series with it
+    duration sampling_time;  ///< for which it is connected, > 0
+    capacitance at_pin{};    ///< from the node to ground, strays included
+    current leakage{};       ///< limits, either direction
+    resistance source{};     ///< of what drives the connector
+    celsius temperature{25.0};
+};
+
+/// Relative and absolute errors are those of a reading at the connector, before calibration: what does not change between calibration and
+/// use, the calibration takes off.
+struct pin_figures {
+    resistance at_pin;          ///< that the pin sees
+    ratio missing;              ///< part of a change from sample to sample, or from channel to channel, that a sample misses
+    ratio gain_by_sampling;     ///< lost where the capacitor is emptied before each sample: reading over true value, less 1
+    voltage offset_by_leakage;  ///< limits
+    frequency bandwidth;        ///< -3 dB of network and capacitor at the pin; 0 without a capacitor
+    duration rise_time;         ///< 10 % to 90 %, 0 without a capacitor
+    voltage
+        thermal_noise;  ///< rms at the connector, within the bandwidth of the pin (with the sampling capacitor where there is no other)
+    codes noise;        ///< rms: thermal and the converter's own
+    double noise_free_bits = 0.0;
+    double effective_bits = 0.0;
+    std::vector<std::string> text;  ///< what is worth saying
+};
+
+/// A capacitor at the pin larger than a hundred times the sampling capacitor is taken to feed it by sharing charge; a smaller one to settle with it.
+/// @throws bad_input  as expect_sound; a figure not finite or below 0; no sampling capacitor, sampling time or sample rate
+[[nodiscard]] PLUMBLINE_EXPORT pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin);
+
+}  // namespace plumbline::inline v0::front_end

@@ -1,0 +1,177 @@
+#include <plumbline/front_end/pin.hpp>
+
+#include <doctest/doctest.h>
+
+#include "../reference/published.hpp"
+#include "message.hpp"
+
+#include <cmath>
+#include <plumbline/front_end/amplifier.hpp>
+#include <plumbline/front_end/bandwidth.hpp>
+#include <plumbline/front_end/circuit.hpp>
+#include <plumbline/front_end/noise.hpp>
+#include <plumbline/front_end/sampling.hpp>
+
+namespace pin_test {
+
+using namespace plumbline;
+using namespace plumbline::front_end;
+using refused::message;
+
+namespace {
+
+void same(double found, double expected, double relative = 1e-9) {
+    CAPTURE(found);
+    CAPTURE(expected);
+    CHECK(std::abs(found - expected) <= relative * std::abs(expected));
+}
+
+/// 1 V/octave into a converter: invented.
+chain control_voltage() {
+    chain c;
+    c.input.top = {100e3 * ohm, {}, {}};
+    c.input.bottom = resistor{22e3 * ohm, {}, {}};
+    c.adc.bits = 12;
+    c.adc.reference = 2.5 * volt;
+    c.adc.noise = 0.5 * code;
+    c.low = 0.0 * volt;
+    c.high = 10.0 * volt;
+    return c;
+}
+
+}  // namespace
+
+TEST_CASE("thermal noise is the published one, and kT/C whatever the resistance") {
+    const auto e = published::entry("converters", "thermal-noise");
+    const auto& cases = e.at("inputs").at("cases");
+    const auto v = e.at("recomputed").at("v").get<std::vector<double>>();
+    REQUIRE(cases.size() == v.size());
+    for (std::size_t i = 0; i < v.size(); ++i) {
+        same(thermal_noise(cases[i].at("R").get<double>() * ohm, {cases[i].at("T").get<double>() - 273.15},
+                           cases[i].at("B").get<double>() * hertz)
+                 .value(),
+             v[i]);
+    }
+    published::check_recomputed(e, "v_1k_300K_1kHz", thermal_noise(1e3 * ohm, {26.85}, 1e3 * hertz).value());
+    for (const double r : {1e2, 1e6}) {
+        same(thermal_noise(r * ohm, {26.85}, noise_bandwidth(pole(r * ohm, 10e-12 * farad))).value(),
+             std::sqrt(1.380649e-23 * 300.0 / 10e-12));
+    }
+}
+
+TEST_CASE("settling takes the published number of time constants") {
+    const auto e = published::entry("converters", "single-pole-settling");
+    const double to_a_thousandth = settling_time(0.001, 1.0 * second).value();
+    published::check_printed(e, "t_over_tau_0_1_percent", to_a_thousandth);
+    published::check_recomputed(e, "t_0_1_percent", to_a_thousandth);
+    const auto bits = e.at("inputs").at("bits").get<std::vector<int>>();
+    for (std::size_t i = 0; i < bits.size(); ++i) {
+        const duration t = settling_time_to_half_a_code(bits[i], 2.0 * second);
+        same(t.value() / 2.0, e.at("recomputed").at("half_lsb")[i]);
+        same(left_after(t, 2.0 * second).value(), 0.5 / std::ldexp(1.0, bits[i]));
+    }
+}
+
+TEST_CASE("effective bits are those of a full-scale sine over noise and quantisation") {
+    const auto e = published::entry("converters", "adc-ideal-snr");
+    const auto bits = e.at("inputs").at("bits").get<std::vector<int>>();
+    for (const int n : bits) CHECK(effective_bits(n, 0.0 * code) == n);
+    // SINAD of an amplitude of half the codes, then (SINAD - offset) / slope
+    const double sinad = 20.0 * std::log10(std::ldexp(1.0, 11) / std::sqrt(2.0) / std::sqrt(0.49 + 1.0 / 12.0));
+    const auto& exact = e.at("recomputed");
+    same(effective_bits(12, 0.7 * code),
+         (sinad - exact.at("offset_dB").get<double>()) / exact.at("slope_dB_per_bit").get<double>());
+    same(noise_free_bits(12, 1.0 * code), 12.0 - std::log2(6.6));
+    CHECK(noise_free_bits(12, 0.0 * code) == 12.0);
+    CHECK(noise_free_bits(8, 1e6 * code) == 0.0);
+}
+
+TEST_CASE("a sampling capacitor that is emptied each time loads like 1 / (fs Cs): the circuit with that resistor loses as much") {
+    same(sampling_load(250e3 * hertz, 10e-12 * farad).value(), 400e3);
+    for (const double fs : {1e3, 100e3, 1e6}) {
+        const resistance at_pin = 18e3 * ohm;
+        circuit c;
+        const auto in = c.add_node("in"), pin = c.add_node("pin");
+        const auto source = c.add_source(in, circuit::ground, 1.0 * volt);
+        c.add_resistor(in, pin, at_pin);
+        c.add_resistor(pin, circuit::ground, sampling_load(fs * hertz, 10e-12 * farad));
+        same(shared_charge(at_pin, 10e-6 * farad, 10e-12 * farad, fs * hertz).value(), 1.0 - c.response(source, pin).value(),
+             5e-3);
+    }
+}
+
+TEST_CASE("shared charge is what sample after sample comes to, stepped one by one") {
+    for (const double fs : {1e3, 30e3, 1e6}) {
+        const double r = 20e3, c_pin = 2e-9, c_s = 20e-12, v = 2.0, held = 0.5;
+        double pin = v;
+        double sample = v;
+        for (int i = 0; i < 20000; ++i) {
+            sample = (c_pin * pin + c_s * held) / (c_pin + c_s);
+            pin = v + (sample - v) * std::exp(-1.0 / (fs * r * (c_pin + c_s)));
+        }
+        same(shared_charge(r * ohm, c_pin * farad, c_s * farad, fs * hertz).value(), (v - sample) / (v - held), 1e-8);
+    }
+}
+
+TEST_CASE("an amplifier's closed forms are what its circuit solves") {
+    const voltage v = 0.4 * volt, offset = 1e-3 * volt;
+    const resistance rs = 50e3 * ohm, rf = 30e3 * ohm, rg = 10e3 * ohm;
+    const current plus = 30e-9 * ampere, minus = 25e-9 * ampere;
+    circuit c;
+    const auto in = c.add_node("in"), p = c.add_node("plus"), m = c.add_node("minus"), out = c.add_node("out");
+    const auto source = c.add_source(in, circuit::ground, v);
+    c.add_resistor(in, p, rs);
+    c.add_resistor(out, m, rf);
+    c.add_resistor(m, circuit::ground, rg);
+    c.add_current(p, circuit::ground, plus);
+    c.add_current(m, circuit::ground, minus);
+    c.add_amplifier(p, m, out, 2e3, offset);
+    same(amplified{}(v, rs, offset, plus, minus, 2e3, rf, rg).value(), c.solve().nodes[out].value());
+    same(closed_loop_gain{}(2e3, rf, rg), c.response(source, out).value());
+    // one pole of the open loop: A / (1 + j f / f0) closed is GBW beta wide
+    const double a = 1e6, f0 = 10.0, beta = 0.25;
+    const double f = amplifier_bandwidth(a * f0 * hertz, rf, rg).value();
+    const double magnitude = a / std::hypot(1.0 + a * beta, f / f0);
+    same(magnitude, a / (1.0 + a * beta) * std::sqrt(0.5), 1e-4);
+}
+
+TEST_CASE("the figures of a pin are those of its parts") {
+    const pin_details pin{8e-12 * farad, 1e3 * ohm, 1e-6 * second, {}, 50e-9 * ampere, 1e3 * ohm, {25.0}};
+    const mode m{10e3 * hertz, 1, "DC", "battery", ""};
+    const pin_figures f = figures_of_pin(control_voltage(), m, pin);
+    same(f.at_pin.value(), 101e3 * 22e3 / 123e3);
+    same(f.missing.value(), std::exp(-1e-6 / ((101e3 * 22e3 / 123e3 + 1e3) * 8e-12)));
+    same(f.offset_by_leakage.value(), 50e-9 * 101e3);  // pushed back through source and top alone
+    CHECK(f.bandwidth.value() == 0.0);
+    CHECK(f.noise_free_bits < 12.0 - std::log2(6.6 * 0.5));
+    REQUIRE(f.text.size() == 2);
+    CHECK(f.text[0] ==
+          "The sampling capacitor settles to 5.8 codes of the full range in 1 µs; half a code takes 1.37 µs: sample for longer, "
+          "put a capacitor of more than 33 nF at the pin, or buffer it.");
+    CHECK(f.text[1] ==
+          "Leakage of the pin shifts a reading by up to 5 mV, 1.5 codes, and doubles with every ten kelvin or so (common "
+          "practice, no source): a zero step takes it off at its temperature alone.");
+
+    // with the capacitor that it asks for, the sample stands
+    pin_details better = pin;
+    better.at_pin = 68e-9 * farad;
+    better.leakage = {};
+    const pin_figures g = figures_of_pin(control_voltage(), {10.0 * hertz, 1, "DC", "battery", ""}, better);
+    CHECK(g.text.empty());
+    same(g.bandwidth.value(), pole(g.at_pin, 68e-9 * farad).value());
+    same(g.rise_time.value(), rise_time(g.bandwidth).value());
+    CHECK(g.thermal_noise < f.thermal_noise);
+    // and loses it where the sample rate leaves no time to recover
+    CHECK(figures_of_pin(control_voltage(), {100e3 * hertz, 1, "DC", "battery", ""}, better).text.size() == 1);
+}
+
+TEST_CASE("a pin without its figures is refused") {
+    const mode m{10e3 * hertz, 1, "DC", "battery", ""};
+    CHECK(message([&] { (void)figures_of_pin(control_voltage(), m, {}); }) ==
+          "converter's pin, sampling capacitor: 0 F, expected more than 0; correct it");
+    pin_details pin{8e-12 * farad, 1e3 * ohm, 1e-6 * second, {}, -1.0 * ampere, {}, {25.0}};
+    CHECK(message([&] { (void)figures_of_pin(control_voltage(), m, pin); }) ==
+          "converter's pin, leakage: -1 A, expected 0 or more; correct it");
+}
+
+}  // namespace pin_test
