@@ -7,6 +7,7 @@
 #include <plumbline/audit/report.hpp>
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/calibration/comparison.hpp>
+#include <plumbline/calibration/many_points.hpp>
 #include <plumbline/calibration/probe_step.hpp>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/calibration/reading.hpp>

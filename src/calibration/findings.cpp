@@ -35,7 +35,7 @@ finding noted(notice what, const std::string& where, std::string text) {
 }
 
 /// A voltage in three digits, with a prefix.
-std::string shown(voltage v) {
+std::string volts_shown(voltage v) {
     const double volts = std::abs(v.value());
     if (volts >= 1.0) return fmt::format("{:.3g} V", volts);
     if (volts >= 1e-3) return fmt::format("{:.3g} mV", 1e3 * volts);
@@ -97,7 +97,7 @@ std::optional<finding> drift_within(const step& s, volts_per_code gain, const st
     return noted(notice::drift, where,
                  fmt::format("the code moved by {:+.2f} ({}) from the first sample to the last, standard uncertainty {:.2f}; let "
                              "instrument and reference warm up and settle, then capture again",
-                             change.value(), shown(change * gain), u.value()));
+                             change.value(), volts_shown(change * gain), u.value()));
 }
 
 std::optional<finding> noise_above(const front_end::converter& data_sheet, const step& s, const std::string& where) {
@@ -130,11 +130,11 @@ std::optional<finding> hum_in(const step& s, volts_per_code gain, const std::str
     const codes shift = capture::largest_shift_of_mean(*line, s.seen.n);
     const std::string effect = shift < 1e-3 * line->amplitude
                                    ? fmt::format("which its {:.0f} whole periods average out", line->periods)
-                                   : "which moves the mean by up to " + shown(shift * gain);
+                                   : "which moves the mean by up to " + volts_shown(shift * gain);
     return noted(notice::hum, where,
                  fmt::format("hum at {} with an amplitude of {} ({:.2f} codes), {}; shorten or shield the leads, keep mains and "
                              "chargers away, and average whole periods: {:.0f} samples (100 ms) or a multiple",
-                             at, shown(line->amplitude * gain), amplitude, effect, telling_apart * rate));
+                             at, volts_shown(line->amplitude * gain), amplitude, effect, telling_apart * rate));
 }
 
 std::optional<finding> hum_not_judged(const step& s, const std::string& where) {

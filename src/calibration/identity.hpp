@@ -10,6 +10,9 @@ namespace plumbline::inline v0::calibration::identity {
 [[nodiscard]] inline std::string zero(const std::string& of_range) { return of_range + "/zero"; }
 [[nodiscard]] inline std::string reference_step(const std::string& of_range) { return of_range + "/reference"; }
 [[nodiscard]] inline std::string negative_step(const std::string& of_range) { return of_range + "/negative"; }
+[[nodiscard]] inline std::string further_step(const std::string& of_range, const std::string& name) {
+    return of_range + "/step/" + name;
+}
 [[nodiscard]] inline std::string check(const std::string& of_range, const std::string& name) {
     return of_range + "/check/" + name;
 }

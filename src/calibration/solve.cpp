@@ -4,19 +4,13 @@
 #include "findings.hpp"
 #include "models.hpp"
 #include "range_inputs.hpp"
+#include "step_checks.hpp"
 
 #include <fmt/format.h>
 
 #include <plumbline/conformity/conformance.hpp>
 
 namespace plumbline::inline v0::calibration {
-
-namespace {
-
-constexpr double most_on_an_end_code = 1e-3;  // share of samples; noise alone seldom reaches an end code that the signal does not
-constexpr double smallest_span = 0.05;        // of the converter's codes; below, the line is mostly extrapolated
-constexpr double undocumented_gain = 0.05;    // what data sheets do not say: sampling capacitor, leakage
-constexpr double tolerance_reach = 4.0;       // standard uncertainties by the data sheets
 
 std::string place(const std::string& step_name, const std::string& channel, const std::string& range) {
     return step_name + ", channel " + channel + ", range " + range;
@@ -36,6 +30,8 @@ void expect_samples(const step& s, const std::string& where) {
 
 void expect_unclipped(const step& s, const front_end::converter& adc, const std::string& where, const std::string& at_bottom,
                       const std::string& at_top) {
+    constexpr double most_on_an_end_code =
+        1e-3;  // of the samples; noise alone seldom reaches an end code that the signal does not
     const auto refuse = [&](std::size_t count, std::int32_t end, const std::string& remedy) {
         if (static_cast<double>(count) <= most_on_an_end_code * static_cast<double>(s.seen.n)) return;
         throw bad_step(bad_step::reason::clipped, where, fmt::format("{} of {} samples on code {}", count, s.seen.n, end),
@@ -44,6 +40,12 @@ void expect_unclipped(const step& s, const front_end::converter& adc, const std:
     refuse(s.seen.at_bottom, adc.bottom_code(), at_bottom);
     refuse(s.seen.at_top, adc.top_code(), at_top);
 }
+
+namespace {
+
+constexpr double smallest_span = 0.05;      // of the converter's codes; below, the line is mostly extrapolated
+constexpr double undocumented_gain = 0.05;  // what data sheets do not say: sampling capacitor, leakage
+constexpr double tolerance_reach = 4.0;     // standard uncertainties by the data sheets
 
 void expect_stated(const voltage v, const std::string& where) {
     if (!std::isfinite(v.value())) {

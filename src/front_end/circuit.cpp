@@ -12,9 +12,9 @@
 
 namespace plumbline::inline v0::front_end {
 
-namespace {
+namespace circuit_detail {
 
-constexpr std::size_t none = std::numeric_limits<std::size_t>::max();
+constexpr std::size_t nowhere = std::numeric_limits<std::size_t>::max();
 
 /// Row by row, with the right-hand side as the last column.
 template <class Number>
@@ -24,7 +24,7 @@ struct equations {
     explicit equations(std::size_t size) : n(size), a(size * (size + 1)) {}
     Number& at(std::size_t row, std::size_t column) { return a[row * (n + 1) + column]; }
 
-    /// Gaussian elimination with scaled partial pivoting. @return  the column without a pivot, or none
+    /// Gaussian elimination with scaled partial pivoting. @return  the column without a pivot, or nowhere
     std::size_t eliminate() {
         std::vector<double> scale(n);
         for (std::size_t i = 0; i < n; ++i) {
@@ -51,11 +51,13 @@ struct equations {
                 for (std::size_t j = c; j <= n; ++j) at(r, j) -= f * at(c, j);
             }
         }
-        return none;
+        return nowhere;
     }
 };
 
-}  // namespace
+}  // namespace circuit_detail
+
+using circuit_detail::nowhere;
 
 void circuit::expect(bool good, const std::string& what, double found, const std::string& expected) const {
     if (!good) {
@@ -118,7 +120,7 @@ std::vector<Number> circuit::solved(const std::vector<bool>& conducts, bool smal
     const std::size_t nodes = names_.size() - 1;
     std::size_t size = nodes;
     for (const part& p : parts_) size += p.what == kind::source || p.what == kind::amplifier ? 1 : 0;
-    equations<Number> e(size);
+    circuit_detail::equations<Number> e(size);
     // Rows of nodes: what leaves the node through parts equals what is brought in. Ground has neither row nor column.
     const auto add_to = [&](std::size_t row, std::size_t column, Number value) {
         if (row != ground && column != ground) e.at(row - 1, column - 1) += value;
@@ -174,7 +176,7 @@ std::vector<Number> circuit::solved(const std::vector<bool>& conducts, bool smal
         }
     }
     const std::size_t stuck = e.eliminate();
-    if (stuck != none) {
+    if (stuck != nowhere) {
         throw bad_input("circuit",
                         stuck < nodes ? "node \"" + names_[stuck + 1] + "\" without a voltage of its own"
                                       : "sources that contradict each other or short-circuit one another",
@@ -190,17 +192,17 @@ std::vector<bool> circuit::states() const {
     // 2^n states at most where nothing amplifies; with amplifiers there may be no end
     constexpr int most = 4096;
     for (int turn = 0; turn < most; ++turn) {
-        const std::vector<double> x = solved<double>(conducts, false, none, 0.0);
+        const std::vector<double> x = solved<double>(conducts, false, nowhere, 0.0);
         const auto v = [&](std::size_t node) { return node == ground ? 0.0 : x[node - 1]; };
-        std::size_t wrong = none;
-        for (std::size_t i = 0; i < parts_.size() && wrong == none; ++i) {
+        std::size_t wrong = nowhere;
+        for (std::size_t i = 0; i < parts_.size() && wrong == nowhere; ++i) {
             const part& p = parts_[i];
             if (p.what != kind::clamp) continue;
             const double beyond = v(p.a) - v(p.b) - p.value;
             const double rounding = 1e-12 * (std::abs(v(p.a)) + std::abs(v(p.b)) + p.value);
             if (conducts[i] ? beyond < -rounding : beyond > rounding) wrong = i;
         }
-        if (wrong == none) return conducts;
+        if (wrong == nowhere) return conducts;
         conducts[wrong] = !conducts[wrong];
     }
     throw bad_input("circuit", "clamps that settle in no state", "one solution",
@@ -210,7 +212,7 @@ std::vector<bool> circuit::states() const {
 operating_point circuit::solve() const {
     operating_point o;
     o.conducts = states();
-    const std::vector<double> x = solved<double>(o.conducts, false, none, 0.0);
+    const std::vector<double> x = solved<double>(o.conducts, false, nowhere, 0.0);
     o.nodes.push_back(voltage());
     for (std::size_t n = 0; n + 1 < names_.size(); ++n) o.nodes.push_back(x[n] * volt);
     std::size_t extra = names_.size() - 1;

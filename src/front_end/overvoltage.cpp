@@ -14,20 +14,21 @@ namespace plumbline::inline v0::front_end {
 
 namespace {
 
-void expect(bool good, const char* what, double found, const char* unit, const char* expected) {
+void expect_protection(bool good, const char* what, double found, const char* unit, const char* expected) {
     if (!good) throw bad_input(fmt::format("protection, {}", what), fmt::format("{} {}", found, unit), expected, "correct it");
 }
 
-void expect_sound(const protection& by) {
+void expect_sound_protection(const protection& by) {
     const auto positive = [](const char* what, auto q, const char* unit) {
-        expect(q.value() > 0.0 && std::isfinite(q.value()), what, q.value(), unit, "more than 0");
+        expect_protection(q.value() > 0.0 && std::isfinite(q.value()), what, q.value(), unit, "more than 0");
     };
     const auto may = [&](const char* what, const auto& q, const char* unit) {
         if (q) positive(what, *q, unit);
     };
     const auto clamp = [&](const char* what, const std::optional<clamp_diode>& c) {
         if (!c) return;
-        expect(c->drop.value() >= 0.0 && std::isfinite(c->drop.value()), what, c->drop.value(), "V", "a drop of 0 or more");
+        expect_protection(c->drop.value() >= 0.0 && std::isfinite(c->drop.value()), what, c->drop.value(), "V",
+                          "a drop of 0 or more");
         positive(what, c->on, "ohm");
         may(what, c->rating, "A");
     };
@@ -35,16 +36,16 @@ void expect_sound(const protection& by) {
     clamp("clamp to ground", by.to_ground);
     positive("supply", by.supply.nominal, "V");
     positive("resistance of the supply", by.supply.output, "ohm");
-    expect(by.supply.load.value() >= 0.0 && std::isfinite(by.supply.load.value()), "load of the supply", by.supply.load.value(),
-           "A", "0 or more");
+    expect_protection(by.supply.load.value() >= 0.0 && std::isfinite(by.supply.load.value()), "load of the supply",
+                      by.supply.load.value(), "A", "0 or more");
     may("highest voltage of the supply", by.supply.highest, "V");
     may("pin", by.pin_beyond_supply, "V");
     for (const resistor_rating* r : {&by.top, &by.bottom, &by.bias}) {
         may("dissipation of a resistor", r->dissipation, "W");
         may("working voltage of a resistor", r->working, "V");
     }
-    expect(by.in_front.value() >= 0.0 && std::isfinite(by.in_front.value()), "resistance in front", by.in_front.value(), "ohm",
-           "0 or more");
+    expect_protection(by.in_front.value() >= 0.0 && std::isfinite(by.in_front.value()), "resistance in front",
+                      by.in_front.value(), "ohm", "0 or more");
 }
 
 /// The chain as a circuit, with the numbers of what is looked at.
@@ -184,8 +185,8 @@ std::vector<std::string> sentences(const overvoltage& o, const chain& c, const p
 
 overvoltage under_overvoltage(const chain& c, const protection& by, voltage at) {
     expect_sound(c, "front end");
-    expect_sound(by);
-    expect(std::isfinite(at.value()), "overvoltage", at.value(), "V", "a finite voltage");
+    expect_sound_protection(by);
+    expect_protection(std::isfinite(at.value()), "overvoltage", at.value(), "V", "a finite voltage");
     const bench b(c, by);
     const operating_point now = b.at(at);
     const operating_point rest = b.at(voltage());

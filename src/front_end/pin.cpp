@@ -17,17 +17,17 @@ namespace {
 
 constexpr double reservoir = 100.0;  // of the sampling capacitor: one sample then takes less than 1 % of a change
 
-void expect(bool good, const char* what, double found, const char* unit, const char* expected) {
+void expect_pin(bool good, const char* what, double found, const char* unit, const char* expected) {
     if (!good)
         throw bad_input(fmt::format("converter's pin, {}", what), fmt::format("{} {}", found, unit), expected, "correct it");
 }
 
-void expect_sound(const pin_details& p, const mode& m) {
+void expect_sound_pin(const pin_details& p, const mode& m) {
     const auto positive = [](const char* what, auto q, const char* unit) {
-        expect(q.value() > 0.0 && std::isfinite(q.value()), what, q.value(), unit, "more than 0");
+        expect_pin(q.value() > 0.0 && std::isfinite(q.value()), what, q.value(), unit, "more than 0");
     };
     const auto not_below = [](const char* what, auto q, const char* unit) {
-        expect(q.value() >= 0.0 && std::isfinite(q.value()), what, q.value(), unit, "0 or more");
+        expect_pin(q.value() >= 0.0 && std::isfinite(q.value()), what, q.value(), unit, "0 or more");
     };
     positive("sampling capacitor", p.sampling, "F");
     positive("sampling time", p.sampling_time, "s");
@@ -36,15 +36,15 @@ void expect_sound(const pin_details& p, const mode& m) {
     not_below("capacitor at the pin", p.at_pin, "F");
     not_below("leakage", p.leakage, "A");
     not_below("source", p.source, "ohm");
-    expect(p.temperature.degrees > -273.15 && std::isfinite(p.temperature.degrees), "temperature", p.temperature.degrees,
-           "degrees Celsius", "a temperature");
+    expect_pin(p.temperature.degrees > -273.15 && std::isfinite(p.temperature.degrees), "temperature", p.temperature.degrees,
+               "degrees Celsius", "a temperature");
 }
 
 }  // namespace
 
 pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin) {
-    front_end::expect_sound(c, "front end");
-    expect_sound(pin, m);
+    expect_sound(c, "front end");
+    expect_sound_pin(pin, m);
     pin_figures f;
     f.at_pin = nominal_pin_resistance(c, pin.source);
     const bool has_reservoir = pin.at_pin > reservoir * pin.sampling;

@@ -81,35 +81,39 @@ std::pair<resistance, resistance> about(resistance r, series s) {
     return {in_decade(below), in_decade(above)};
 }
 
-void expect(bool good, const std::string& what, const std::string& found, const std::string& expected,
-            const std::string& remedy = "correct what is wanted") {
+void expect_wanted(bool good, const std::string& what, const std::string& found, const std::string& expected,
+                   const std::string& remedy = "correct what is wanted") {
     if (!good) throw bad_input("wanted range, " + what, found, expected, remedy);
 }
 
 void expect_possible(const wanted_range& w) {
     const auto finite = [](auto q) { return std::isfinite(q.value()); };
-    expect(finite(w.low) && finite(w.high) && w.low < w.high, "ends", fmt::format("{} V to {} V", w.low.value(), w.high.value()),
-           "a low end below the high end");
-    expect(finite(w.node_high) && w.node_low >= 0.0 * volt && w.node_low < w.node_high, "node",
-           fmt::format("{} V to {} V", w.node_low.value(), w.node_high.value()), "0 V or more, the low end below the high end");
-    expect(w.least_input.value() > 0.0 && finite(w.most_input) && w.least_input < w.most_input, "input resistance",
-           fmt::format("{} ohm to {} ohm", w.least_input.value(), w.most_input.value()),
-           "more than 0 ohm, at least below at most");
-    expect(w.tolerance.value() >= 0.0 && w.tolerance.value() < 1.0, "tolerance", fmt::format("{}", w.tolerance.value()),
-           "a fraction from 0 to less than 1");
-    expect(w.temperature_coefficient.value() >= 0.0, "temperature coefficient",
-           fmt::format("{} 1/K", w.temperature_coefficient.value()), "its limits as 0 or more");
+    expect_wanted(finite(w.low) && finite(w.high) && w.low < w.high, "ends",
+                  fmt::format("{} V to {} V", w.low.value(), w.high.value()), "a low end below the high end");
+    expect_wanted(finite(w.node_high) && w.node_low >= 0.0 * volt && w.node_low < w.node_high, "node",
+                  fmt::format("{} V to {} V", w.node_low.value(), w.node_high.value()),
+                  "0 V or more, the low end below the high end");
+    expect_wanted(w.least_input.value() > 0.0 && finite(w.most_input) && w.least_input < w.most_input, "input resistance",
+                  fmt::format("{} ohm to {} ohm", w.least_input.value(), w.most_input.value()),
+                  "more than 0 ohm, at least below at most");
+    expect_wanted(w.tolerance.value() >= 0.0 && w.tolerance.value() < 1.0, "tolerance", fmt::format("{}", w.tolerance.value()),
+                  "a fraction from 0 to less than 1");
+    expect_wanted(w.temperature_coefficient.value() >= 0.0, "temperature coefficient",
+                  fmt::format("{} 1/K", w.temperature_coefficient.value()), "its limits as 0 or more");
     if (w.supply) {
-        expect(w.supply->value() > 0.0 && finite(*w.supply), "supply", fmt::format("{} V", w.supply->value()), "more than 0 V");
+        expect_wanted(w.supply->value() > 0.0 && finite(*w.supply), "supply", fmt::format("{} V", w.supply->value()),
+                      "more than 0 V");
     } else {
-        expect(w.low.value() >= 0.0, "ends", fmt::format("{} V at the low end and no supply for a bias branch", w.low.value()),
-               "a divider to begin at 0 V or above", "give the supply that is to lift the range");
+        expect_wanted(w.low.value() >= 0.0, "ends",
+                      fmt::format("{} V at the low end and no supply for a bias branch", w.low.value()),
+                      "a divider to begin at 0 V or above", "give the supply that is to lift the range");
     }
     // What multiplies the connector must shrink it: the node's conductance is at least that of the top resistor.
     const double slope = ((w.node_high - w.node_low) / (w.high - w.low)).value();
-    expect(slope < 1.0, "ends",
-           fmt::format("a span of {} V for a node span of {} V", (w.high - w.low).value(), (w.node_high - w.node_low).value()),
-           "a span wider than the node's: resistors cannot amplify", "use an amplifier, or a wider range");
+    expect_wanted(
+        slope < 1.0, "ends",
+        fmt::format("a span of {} V for a node span of {} V", (w.high - w.low).value(), (w.node_high - w.node_low).value()),
+        "a span wider than the node's: resistors cannot amplify", "use an amplifier, or a wider range");
 }
 
 /// Conductances per that of the top resistor that make the wanted range exactly: of the bias branch, and of the bottom resistor.
@@ -131,9 +135,9 @@ ideal_shunt ideal(const wanted_range& w) {
 }
 
 voltage at_connector(const network& n, voltage node) {
-    const resistance none = 1.0 * ohm;  // not looked at
-    return connector_voltage{branches_of(n)}(node, n.top.nominal, n.bottom ? n.bottom->nominal : none,
-                                             n.bias ? n.bias->branch.nominal : none, n.bias ? n.bias->supply : 0.0 * volt);
+    const resistance not_there = 1.0 * ohm;  // not looked at
+    return connector_voltage{branches_of(n)}(node, n.top.nominal, n.bottom ? n.bottom->nominal : not_there,
+                                             n.bias ? n.bias->branch.nominal : not_there, n.bias ? n.bias->supply : 0.0 * volt);
 }
 
 double gain_of(const network& n) { return (at_connector(n, 1.0 * volt) - at_connector(n, 0.0 * volt)).value(); }
@@ -159,9 +163,9 @@ proposal judged(const network& n, const wanted_range& w) {
     proposal p{n, at_connector(n, w.node_low), at_connector(n, w.node_high), {}, {}, ratio(worst_gain(n)), {}};
     p.off_low = (p.low - w.low) / (w.high - w.low);
     p.off_high = (p.high - w.high) / (w.high - w.low);
-    const resistance none = 1.0 * ohm;
-    p.input_resistance = input_resistance{branches_of(n)}(n.top.nominal, n.bottom ? n.bottom->nominal : none,
-                                                          n.bias ? n.bias->branch.nominal : none);
+    const resistance not_there = 1.0 * ohm;
+    p.input_resistance = input_resistance{branches_of(n)}(n.top.nominal, n.bottom ? n.bottom->nominal : not_there,
+                                                          n.bias ? n.bias->branch.nominal : not_there);
     return p;
 }
 
@@ -196,14 +200,14 @@ per_kelvin coefficient_by_colour(std::string_view colour) {
 std::vector<proposal> proposals(const wanted_range& wanted, series s, std::size_t most, bool covering) {
     expect_possible(wanted);
     const ideal_shunt to = ideal(wanted);
-    expect(to.bias >= -1e-12, "node", fmt::format("{} V at the low end", wanted.node_low.value()),
-           fmt::format("at least {:.3g} V: resistors to a supply above 0 V cannot lower a voltage", [&] {
-               return (wanted.low * (wanted.node_high - wanted.node_low) / (wanted.high - wanted.low)).value();
-           }()));
-    expect(to.bottom >= -1e-12, "supply", wanted.supply ? shown(*wanted.supply, "V") : "none",
-           fmt::format("at least {:.3g} V to lift the range",
-                       to.bias / (to.bias + to.bottom) * (wanted.supply ? wanted.supply->value() : 0.0)),
-           "use a higher supply, or a narrower range below 0 V");
+    expect_wanted(to.bias >= -1e-12, "node", fmt::format("{} V at the low end", wanted.node_low.value()),
+                  fmt::format("at least {:.3g} V: resistors to a supply above 0 V cannot lower a voltage", [&] {
+                      return (wanted.low * (wanted.node_high - wanted.node_low) / (wanted.high - wanted.low)).value();
+                  }()));
+    expect_wanted(to.bottom >= -1e-12, "supply", wanted.supply ? shown(*wanted.supply, "V") : "none",
+                  fmt::format("at least {:.3g} V to lift the range",
+                              to.bias / (to.bias + to.bottom) * (wanted.supply ? wanted.supply->value() : 0.0)),
+                  "use a higher supply, or a narrower range below 0 V");
 
     constexpr double absent = 1e-9;  // of the top's conductance: beyond what a resistor can be
     const auto resistor_of = [&](resistance r) { return resistor{r, wanted.tolerance, wanted.temperature_coefficient}; };

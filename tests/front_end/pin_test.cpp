@@ -161,6 +161,8 @@ TEST_CASE("the figures of a pin are those of its parts") {
     same(g.bandwidth.value(), pole(g.at_pin, 68e-9 * farad).value());
     same(g.rise_time.value(), rise_time(g.bandwidth).value());
     CHECK(g.thermal_noise < f.thermal_noise);
+    same(figures_of_pin(control_voltage(), {10.0 * hertz, 8, "DC", "battery", ""}, better).missing.value(),
+         shared_charge(g.at_pin, 68e-9 * farad, 8e-12 * farad, 80.0 * hertz).value());
     // and loses it where the sample rate leaves no time to recover
     CHECK(figures_of_pin(control_voltage(), {100e3 * hertz, 1, "DC", "battery", ""}, better).text.size() == 1);
 }

@@ -1,0 +1,225 @@
+#include <plumbline/calibration/many_points.hpp>
+
+#include <doctest/doctest.h>
+
+#include "../reference/published.hpp"
+#include "bench.hpp"
+#include "message.hpp"
+
+#include <cmath>
+#include <random>
+
+namespace many_points_test {
+
+using namespace plumbline;
+using namespace plumbline::calibration;
+using plumbline::published::check_recomputed;
+using plumbline::published::entry;
+using plumbline::uncertainty::input_set;
+
+namespace {
+
+template <class Quantity>
+std::vector<Quantity> list(const nlohmann::json& e, const char* key) {
+    std::vector<Quantity> q;
+    for (const double x : e.at("inputs").at(key)) q.push_back(Quantity::from_value(x));
+    return q;
+}
+
+void check_line(const nlohmann::json& e, const fitted_line& f) {
+    check_recomputed(e, "a", f.line.intercept.value(), 1e-12);
+    check_recomputed(e, "b", f.line.slope.value(), 1e-12);
+    check_recomputed(e, "u_a", f.line.u_intercept().value(), 1e-12);
+    check_recomputed(e, "u_b", f.line.u_slope.value(), 1e-12);
+    check_recomputed(e, "cov_ab", f.line.covariance().value(), 1e-12);
+    REQUIRE(f.fit.has_value());
+    check_recomputed(e, "chi2", f.fit->observed, 1e-11);
+}
+
+/// The bench's chain, with an error of its codes that a test chooses.
+struct bent {
+    std::vector<reference> all = bench::references();
+    input_set inputs;
+    range_calibration of;
+    many_points by;
+    template <class Error>
+    bent(const std::vector<double>& volts, Error error, double noise = 0.02, unsigned seed = 1)
+        : of(solve(still(), {at(0.0, error, noise, seed), at(5.0, error, noise, seed + 1), {}}, all, inputs)) {
+        std::vector<named_step> more;
+        for (const double v : volts) {
+            seed += 2;
+            more.push_back({std::to_string(v), at(v, error, noise, seed)});
+        }
+        by = solve_points(of, more, all, inputs);
+    }
+    static range_setup still() {
+        range_setup setup = bench::ten_volts();
+        setup.temperature_half_width = 0.0 * kelvin;
+        return setup;
+    }
+    template <class Error>
+    static step at(double v, Error error, double noise, unsigned seed) {
+        std::mt19937_64 bits(seed);
+        std::normal_distribution<double> normal(0.0, noise);
+        step s = bench::metered(v, bench::seen(bench::code_of(v) + error(v) + normal(bits), 0.8, 1000));
+        return s;
+    }
+};
+
+double none(double) { return 0.0; }
+
+}  // namespace
+
+TEST_CASE("Norris of NIST StRD goes through the calibration's door with 13 digits") {
+    const auto e = entry("nist-strd", "strd-norris");
+    const auto m = list<codes>(e, "x");
+    const auto v = list<voltage>(e, "y");
+    const fitted_line f = fit({m, v});
+    const auto& certified = e.at("expected");
+    const auto same = [](double found, double expected) { CHECK(std::abs(found / expected - 1.0) < 1e-13); };
+    same(f.line.intercept.value(), certified["b"][0]);
+    same(f.line.slope.value(), certified["b"][1]);
+    same(f.line.u_intercept().value(), certified["sd_b"][0]);
+    same(f.line.u_slope.value(), certified["sd_b"][1]);
+    same(f.line.residual_deviation.value(), certified["residual_sd"]);
+    double squares = 0.0;
+    for (const voltage& r : f.residuals) squares += r.value() * r.value();
+    CHECK(squares == doctest::Approx(certified["residual_ss"].get<double>()).epsilon(1e-10).scale(0));
+    CHECK_FALSE(f.fit.has_value());  // nothing was stated that they could disagree with
+}
+
+TEST_CASE("the lines of ISO/TS 28037, clauses 6, 7 and 8, go through the calibration's door") {
+    for (const char* id : {"iso28037-6-wls-equal", "iso28037-6-wls-unequal", "iso28037-7-gdr", "iso28037-8-gdr-covariance"}) {
+        const auto e = entry("iso-ts-28037", id);
+        const auto m = list<codes>(e, "x");
+        const auto v = list<voltage>(e, "y");
+        const auto u_v = list<voltage>(e, "u_y");
+        const bool both = e.at("inputs").contains("u_x");
+        const auto u_m = both ? list<codes>(e, "u_x") : std::vector<codes>();
+        using product = uncertainty::product_of<codes, voltage>;
+        const auto covariance = e.at("inputs").contains("cov_xy") ? list<product>(e, "cov_xy") : std::vector<product>();
+        const fitted_line f = fit({m, v, u_m, u_v, {}, covariance});
+        check_line(e, f);
+        CHECK(f.fit->consistent);
+        if (!covariance.empty()) continue;
+        // the same with a covariance matrix of the applied voltages
+        std::vector<squared_volts> U_v(v.size() * v.size());
+        for (std::size_t i = 0; i < v.size(); ++i) U_v[i * v.size() + i] = u_v[i] * u_v[i];
+        check_line(e, fit({m, v, u_m, {}, U_v, {}}));
+    }
+}
+
+TEST_CASE("points on a straight line agree with it, and bent ones do not") {
+    int refused = 0;
+    constexpr int repetitions = 60;
+    const std::vector<double> volts{-7.0, -4.0, -2.0, 2.0, 7.0};
+    for (unsigned i = 0; i < repetitions; ++i) {
+        const bent b(volts, none, 0.8 / std::sqrt(1000.0), 100 * i);
+        refused += b.by.straight.consistent ? 0 : 1;
+    }
+    CHECK(refused <= 6);  // 5 % of 60 are 3, and the data sheet's half code of quantisation pads it
+    const auto bow = [](double v) { return 6.0 * (v * v / 64.0 - 0.4); };
+    const bent b(volts, bow);
+    CHECK_FALSE(b.by.straight.consistent);
+    CHECK_FALSE(b.by.by_data_sheet.consistent);
+    REQUIRE(b.by.text.size() == 2);
+    CHECK(b.by.text[0].starts_with("7 points are further from a straight line than the data sheet's non-linearity of 1 codes: "));
+}
+
+TEST_CASE("residuals from six points on take the place of the data sheet's non-linearity, fewer do not") {
+    const bent few({-4.0, 2.0, 7.0}, none);
+    CHECK_FALSE(few.by.measured);
+    CHECK(few.by.text[1] ==
+          "5 points are too few to take their residuals for the non-linearity, 6 would do: the data sheet's is used.");
+    const bent enough({-7.0, -4.0, 2.0, 7.0}, none);
+    CHECK(enough.by.measured);
+    CHECK(enough.by.degrees_of_freedom == 4.0);
+    const auto u_of = [](const bent& b, const char* id) {
+        const auto budget = make_budget(reading(b.inputs, b.all, b.of, b.by, 2000.0 * code, at_calibration(b.of)));
+        for (const auto& row : budget.rows) {
+            if (row.in->id == id) return row.u;
+        }
+        return 0.0;
+    };
+    CHECK(u_of(few, "A/8 V/reading/nonlinearity") == doctest::Approx(1.0 / std::sqrt(3.0)).epsilon(1e-12).scale(0));
+    CHECK(u_of(enough, "A/8 V/reading/nonlinearity") == 0.0);
+    const double u = u_of(enough, "A/8 V/reading/nonlinearity measured");
+    CHECK(u > enough.by.nonlinearity.value());
+    CHECK(u < 0.1);
+}
+
+TEST_CASE("the line's budget is that of the fit: one height and slope, gain and offset with their covariance") {
+    const bent b({-7.0, -4.0, 2.0}, none);
+    REQUIRE_FALSE(b.by.measured);
+    const correction& r = b.by.result;
+    CHECK(r.u_gain.value() == doctest::Approx(b.by.line.line.u_slope.value()).epsilon(1e-6).scale(0));
+    CHECK(r.u_offset.value() == doctest::Approx(b.by.line.line.u_intercept().value()).epsilon(1e-6).scale(0));
+    CHECK(r.covariance == doctest::Approx(b.by.line.line.covariance().value()).epsilon(1e-6).scale(0));
+    // and a point that moves moves the line as its coefficient says
+    for (std::size_t i = 0; i < b.by.of_slope.size(); ++i) {
+        std::vector<named_step> more = b.by.more;
+        range_calibration of = b.of;
+        step& moved = i == 0 ? of.zero : i == 1 ? of.reference : more[i - 2].seen;
+        moved.seen.mean += 1e-3 * code;
+        input_set inputs;
+        const range_calibration again = solve(bent::still(), {of.zero, of.reference, {}}, b.all, inputs);
+        const many_points by = solve_points(again, more, b.all, inputs);
+        const double slope = b.by.line.line.slope.value();
+        const double seen = (by.line.line.slope - b.by.line.line.slope).value() / 1e-3;
+        CHECK(seen == doctest::Approx(-slope * b.by.of_slope[i]).epsilon(2e-3).scale(0));
+    }
+}
+
+TEST_CASE("readings by many points hold the true voltage as often as stated, on a bow and on steps") {
+    const std::vector<double> volts{-8.0, -6.0, -4.0, -2.0, 2.0, 7.9};
+    for (const bool smooth : {true, false}) {
+        int held = 0;
+        int all = 0;
+        for (unsigned i = 0; i < 40; ++i) {
+            std::mt19937_64 bits(1000 + i);
+            std::uniform_real_distribution<double> even(-1.0, 1.0);
+            const double height = 1.5 * even(bits);
+            const double phase = 3.0 * even(bits);
+            const auto error = [&](double v) {
+                return smooth ? height * (1.0 - v * v / 64.0) : 1.5 * std::sin(phase + 37.0 * v) * std::cos(11.0 * v * phase);
+            };
+            const bent b(volts, error, 0.03, 10000 * i);
+            for (double v = -7.9; v < 8.0; v += 0.63) {
+                const double seen = bench::code_of(v) + error(v);
+                const auto r = reading(b.inputs, b.all, b.of, b.by, seen * code, at_calibration(b.of));
+                const auto budget = make_convolved_budget(r);
+                held += std::abs(budget.value - v) <= budget.U ? 1 : 0;
+                ++all;
+            }
+        }
+        CAPTURE(smooth);
+        CHECK(held >= 0.95 * all);
+    }
+}
+
+TEST_CASE("further steps are looked at as the others are") {
+    const bent b({-4.0}, none);
+    input_set inputs = b.inputs;
+    const auto refusal = [&](const std::vector<named_step>& more) {
+        try {
+            (void)solve_points(b.of, more, b.all, inputs);
+        } catch (const error& e) {
+            return std::string(e.what());
+        }
+        return std::string("no exception");
+    };
+    CHECK(refusal({}) ==
+          "line through points, A/8 V: no step besides zero and reference, expected one or more; capture further voltages, or "
+          "keep the line through two steps");
+    const step good = bench::metered(2.0, bench::seen(bench::code_of(2.0)));
+    CHECK(refusal({{"x", good}, {"x", good}}) ==
+          "step x, channel A, range 8 V: this name twice, expected a name for each step; rename one");
+    step clipped = good;
+    clipped.seen.at_top = 500;
+    CHECK(refusal({{"x", clipped}}) ==
+          "step x, channel A, range 8 V: 500 of 1000 samples on code 4095, expected at most 1 in 1000 on an end code; apply a "
+          "voltage inside the range");
+    CHECK(inputs == b.inputs);
+}
+
+}  // namespace many_points_test
