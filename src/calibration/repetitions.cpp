@@ -1,0 +1,139 @@
+#include <plumbline/calibration/repetitions.hpp>
+
+#include "../units/figures.hpp"
+#include "identity.hpp"
+#include "models.hpp"
+
+#include <fmt/format.h>
+
+#include <array>
+#include <cmath>
+#include <plumbline/error.hpp>
+#include <plumbline/uncertainty/coverage.hpp>
+
+namespace plumbline::inline v0::calibration {
+
+namespace {
+
+void expect_turns(std::span<const turn> turns) {
+    const std::string where = "zero and reference in turn";
+    constexpr std::size_t fewest = 5;
+    if (turns.size() < fewest) {
+        throw bad_input(where, fmt::format("{} captures", turns.size()), "5 or more: 0-R-0-R-0",
+                        "repeat the zero and the reference step, each connected anew");
+    }
+    for (std::size_t i = 0; i < turns.size(); ++i) {
+        if (!std::isfinite(turns[i].mean.value()) || !std::isfinite(turns[i].at.value())) {
+            throw bad_input(
+                where, fmt::format("capture {} with a mean of {} at {} s", i + 1, turns[i].mean.value(), turns[i].at.value()),
+                "finite figures", "look at the capture");
+        }
+        if (i == 0) continue;
+        if (!(turns[i].at > turns[i - 1].at)) {
+            throw bad_input(where, fmt::format("capture {} not later than the one before", i + 1), "times that rise",
+                            "put the captures in their order");
+        }
+        if (turns[i].is_reference == turns[i - 1].is_reference) {
+            throw bad_input(where, fmt::format("captures {} and {} of one kind", i, i + 1), "zero and reference in turn",
+                            "take one out, or put them in their order");
+        }
+    }
+}
+
+}  // namespace
+
+drift_free without_drift(std::span<const turn> turns) {
+    expect_turns(turns);
+    const double n = static_cast<double>(turns.size());
+    double middle = 0.0;
+    double start = 0.0;
+    for (const turn& t : turns) {
+        middle += t.at.value() / n;
+        start += t.mean.value() / n;
+    }
+    // Sums by kind: two levels and one slope. The slope is that of the deviations from each kind's own mean time.
+    std::array<double, 2> count{}, time{}, level{};
+    for (const turn& t : turns) {
+        const std::size_t k = t.is_reference ? 1 : 0;
+        count[k] += 1.0;
+        time[k] += t.at.value() - middle;
+        level[k] += t.mean.value() - start;
+    }
+    for (std::size_t k : {0U, 1U}) {
+        time[k] /= count[k];
+        level[k] /= count[k];
+    }
+    double s_tt = 0.0;
+    double s_tm = 0.0;
+    for (const turn& t : turns) {
+        const std::size_t k = t.is_reference ? 1 : 0;
+        const double dt = t.at.value() - middle - time[k];
+        s_tt += dt * dt;
+        s_tm += dt * (t.mean.value() - start - level[k]);
+    }
+    const double drift = s_tm / s_tt;
+    double squares = 0.0;
+    for (const turn& t : turns) {
+        const std::size_t k = t.is_reference ? 1 : 0;
+        const double r = t.mean.value() - start - level[k] - drift * (t.at.value() - middle - time[k]);
+        squares += r * r;
+    }
+    drift_free f;
+    f.degrees_of_freedom = n - 3.0;
+    const double variance = squares / f.degrees_of_freedom;
+    // Each level at the middle: its mean less drift times its own mean time.
+    const auto at_middle = [&](std::size_t k) { return codes::from_value(start + level[k] - drift * time[k]); };
+    const auto u_of = [&](std::size_t k) { return std::sqrt(variance * (1.0 / count[k] + time[k] * time[k] / s_tt)); };
+    f.zero = at_middle(0);
+    f.reference = at_middle(1);
+    f.u_zero = codes::from_value(u_of(0));
+    f.u_reference = codes::from_value(u_of(1));
+    const double product = u_of(0) * u_of(1);
+    f.correlation = product > 0.0 ? variance * time[0] * time[1] / s_tt / product : 0.0;
+    if (std::abs(f.correlation) < 1e-12) f.correlation = 0.0;  // rounding
+    f.scatter = codes::from_value(std::sqrt(variance));
+    f.drift = codes_per_second::from_value(drift);
+    f.u_drift = codes_per_second::from_value(std::sqrt(variance / s_tt));
+    const double took = (turns.back().at - turns.front().at).value();
+    const double limit =
+        uncertainty::coverage_factor(uncertainty::default_coverage_probability, f.degrees_of_freedom) * f.u_drift.value();
+    f.text = fmt::format(
+        "Over {} the codes drifted by {} +- {}, which is taken off. Connecting anew scatters by {} codes, with {} degrees of "
+        "freedom{}.",
+        shown(took, "s"), shown(drift * took, "1", 2), shown(limit * took, "1", 2), shown(f.scatter.value(), "1", 2),
+        f.degrees_of_freedom, f.degrees_of_freedom < 4.0 ? ": few; more turns narrow U" : "");
+    return f;
+}
+
+uncertainty::correlation correlation_of(const range_calibration& of, const drift_free& by) {
+    const std::string id = identity::range(of.channel, of.range);
+    return {identity::zero(id) + "/reconnecting", identity::reference_step(id) + "/reconnecting", by.correlation};
+}
+
+uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vector<reference>& references,
+                                        const range_calibration& of, const drift_free& by, codes c,
+                                        const reading_conditions& when) {
+    const std::string id = identity::range(of.channel, of.range);
+    if (of.zero.seen.mean != by.zero || of.reference.seen.mean != by.reference) {
+        throw bad_input("repetitions, " + id,
+                        fmt::format("steps with mean codes {} and {}", of.zero.seen.mean.value(), of.reference.seen.mean.value()),
+                        fmt::format("those of the series, {} and {}", by.zero.value(), by.reference.value()),
+                        "solve the range with the series' means");
+    }
+    const auto plain = calibration::reading(inputs, references, of, c, when);
+    const auto zero = uncertainty::with_sensitivities::given<codes>(
+        {identity::zero(id) + "/reconnecting", "connecting anew, zero step", "repetitions in turn", unit_symbol<codes>, 0.0,
+         uncertainty::repeated{by.u_zero.value(), by.degrees_of_freedom}});
+    const auto reference_step = uncertainty::with_sensitivities::given<codes>(
+        {identity::reference_step(id) + "/reconnecting", "connecting anew, reference step", "repetitions in turn",
+         unit_symbol<codes>, 0.0, uncertainty::repeated{by.u_reference.value(), by.degrees_of_freedom}});
+    // as two_point_reading moves with its means: -g (1 - r) and -g r
+    const double r = ((c - by.zero) / (by.reference - by.zero)).value();
+    const double g = of.result.gain.value();
+    const std::array<double, 3> outer{1.0, -g * (1.0 - r), -g * r};
+    const std::array<const std::vector<uncertainty::dependence>*, 3> inner{&plain.dependences, &zero.dependences,
+                                                                           &reference_step.dependences};
+    return {plain.value, uncertainty::chain(outer, inner)};
+}
+
+}  // namespace plumbline::inline v0::calibration
