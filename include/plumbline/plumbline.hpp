@@ -5,14 +5,17 @@
 #include <plumbline/audit/job.hpp>
 #include <plumbline/audit/job_file.hpp>
 #include <plumbline/audit/report.hpp>
+#include <plumbline/calibration/advice.hpp>
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/calibration/comparison.hpp>
 #include <plumbline/calibration/many_points.hpp>
 #include <plumbline/calibration/probe_step.hpp>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/repetitions.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/transfer.hpp>
+#include <plumbline/calibration/two_temperatures.hpp>
 #include <plumbline/calibration/validation.hpp>
 #include <plumbline/capture/code_density.hpp>
 #include <plumbline/capture/csv.hpp>

@@ -165,8 +165,7 @@ TEST_CASE("two calibrations at two temperatures find the coefficients that the i
     // by hand: noise and quantisation of four mean codes over the span, and the temperatures' limits
     double squares = 0.0;
     for (const char* at : {"zero", "reference"}) {
-        const double noise =
-            cool.inputs.at(std::string("A/8 V/") + at + "/mean")->spread.index() == 3 ? 0.8 / std::sqrt(1000.0) : 1.0;
+        const double noise = std::get<uncertainty::repeated>(cool.inputs.at(std::string("A/8 V/") + at + "/mean")->spread).u;
         const auto& q = std::get<uncertainty::rectangular>(cool.inputs.at(std::string("A/8 V/") + at + "/quantisation")->spread);
         squares += 2.0 * (noise * noise + q.half_width * q.half_width / 3.0);
     }

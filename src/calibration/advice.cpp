@@ -1,0 +1,141 @@
+#include <plumbline/calibration/advice.hpp>
+
+#include "../units/figures.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+#include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/solve.hpp>
+#include <plumbline/calibration/validation.hpp>
+#include <plumbline/error.hpp>
+
+namespace plumbline::inline v0::calibration {
+
+namespace {
+
+std::vector<voltage> stated_U(const range_calibration& of, const std::vector<reference>& references,
+                              const uncertainty::input_set& inputs, double probability) {
+    std::vector<voltage> all;
+    for (const voltage& v : stated_voltages(of.chain)) {
+        const auto r = reading(inputs, references, of, code_at(of, v), at_calibration(of));
+        all.push_back(make_convolved_budget(r, probability).U * volt);
+    }
+    return all;
+}
+
+range_setup setup_of(const range_calibration& of) {
+    range_setup s;
+    s.channel = of.channel;
+    s.range = of.range;
+    s.mode = of.mode;
+    s.chain = of.chain;
+    s.ambient = of.ambient;
+    s.temperature_half_width = of.temperature_half_width;
+    return s;
+}
+
+/// A step as it would be seen at another voltage: the same capture, moved.
+step moved_to(const range_calibration& of, const step& like, const std::string& by, stated_voltage v) {
+    step s = like;
+    const codes shift = code_at(of, v.value) - like.seen.mean;
+    s.source = {by, v};
+    s.seen.mean += shift;
+    const auto whole = static_cast<std::int32_t>(std::lround(shift.value()));
+    s.seen.min += whole;
+    s.seen.max += whole;
+    return s;
+}
+
+/// Without a voltage of its own any other reference of the session may share the identity: this one has none.
+constexpr const char* candidate_id = "candidate";
+
+std::string part_less(voltage now, voltage then) { return fmt::format("{:.0f} %", 100.0 * (1.0 - (then / now).value())); }
+
+}  // namespace
+
+std::vector<candidate> candidates_within(const range_calibration& of, ratio within, int n) {
+    const voltage end = std::abs(of.chain.low.value()) > std::abs(of.chain.high.value()) ? of.chain.low : of.chain.high;
+    std::vector<candidate> all;
+    for (int i = 0; i < n; ++i) {
+        const voltage v = end * (n == 1 ? 1.0 : 0.1 + 0.9 * i / (n - 1));
+        all.push_back({{v, limits{std::abs(v.value()) * within * volt}}, shown(v, "V")});
+    }
+    return all;
+}
+
+advice_on_reference best_reference(const range_calibration& of, const std::vector<reference>& references,
+                                   const uncertainty::input_set& inputs, const std::vector<candidate>& candidates,
+                                   double probability) {
+    advice_on_reference a;
+    for (const candidate& c : candidates) {
+        std::vector<reference> with = references;
+        with.emplace_back();
+        with.back().id = candidate_id;
+        with.back().description = c.name;
+        stated_voltage reversed = c.voltage;
+        reversed.value *= -1.0;
+        try {
+            steps seen{of.zero, moved_to(of, of.reference, candidate_id, c.voltage), {}};
+            if (of.negative) seen.negative = moved_to(of, *of.negative, candidate_id, reversed);
+            uncertainty::input_set own;
+            const range_calibration as_if = solve(setup_of(of), seen, with, own);
+            judged_candidate j{c, stated_voltages(of.chain), stated_U(as_if, with, own, probability), {}};
+            j.largest = *std::max_element(j.U.begin(), j.U.end());
+            a.all.push_back(std::move(j));
+        } catch (const bad_step&) {
+            continue;  // beyond the range, too near the zero step: no reference for this range
+        }
+    }
+    if (a.all.empty()) {
+        throw bad_input("best reference, " + of.channel + "/" + of.range,
+                        fmt::format("none of {} candidates within the range", candidates.size()),
+                        "one that the range can be calibrated by", "give voltages inside the range, far from the zero step");
+    }
+    std::stable_sort(a.all.begin(), a.all.end(),
+                     [](const judged_candidate& x, const judged_candidate& y) { return x.largest < y.largest; });
+    const std::vector<voltage> now = stated_U(of, references, inputs, probability);
+    a.largest_now = *std::max_element(now.begin(), now.end());
+    const judged_candidate& best = a.all.front();
+    const voltage used = of.result.offset + of.result.gain * of.reference.seen.mean;
+    constexpr double worth_it = 0.05;  // below, another capture brings as much
+    a.text =
+        best.largest < (1.0 - worth_it) * a.largest_now
+            ? fmt::format(
+                  "Channel {}, range {}: with a reference of {} ({}) in place of {} the largest U over the range falls from {} "
+                  "to "
+                  "{}, by {}.",
+                  of.channel, of.range, shown(best.by.voltage.value, "V"), best.by.name, shown(used, "V"),
+                  shown(a.largest_now, "V"), shown(best.largest, "V"), part_less(a.largest_now, best.largest))
+            : fmt::format(
+                  "Channel {}, range {}: the reference of {} is good for it: the best of {} others would bring the largest U "
+                  "over the range from {} to {}.",
+                  of.channel, of.range, shown(used, "V"), a.all.size(), shown(a.largest_now, "V"), shown(best.largest, "V"));
+    return a;
+}
+
+std::vector<improvement> what_to_improve(const uncertainty::uncertain<voltage>& result, double probability) {
+    const uncertainty::budget whole = make_convolved_budget(result, probability);
+    std::vector<improvement> all;
+    for (const uncertainty::budget_row& row : whole.rows) {
+        const auto with = [&](double part) {
+            uncertainty::uncertain<voltage> changed = result;
+            for (uncertainty::dependence& d : changed.dependences) {
+                if (d.on->id == row.in->id) d.sensitivity *= part;
+            }
+            return make_convolved_budget(changed, probability).U * volt;
+        };
+        improvement i{row.in->label, whole.U * volt, with(0.5), with(0.0), {}};
+        constexpr double worth_saying = 0.01;
+        if (i.removed > (1.0 - worth_saying) * i.now) continue;
+        i.text = fmt::format("Half of \"{}\" would bring U at {} from {} to {} ({} less), none of it to {} ({} less).", i.label,
+                             shown(result.value, "V"), shown(i.now, "V"), shown(i.halved, "V"), part_less(i.now, i.halved),
+                             shown(i.removed, "V"), part_less(i.now, i.removed));
+        all.push_back(std::move(i));
+    }
+    std::stable_sort(all.begin(), all.end(), [](const improvement& x, const improvement& y) { return x.removed < y.removed; });
+    return all;
+}
+
+}  // namespace plumbline::inline v0::calibration
