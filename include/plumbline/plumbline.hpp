@@ -13,7 +13,9 @@
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/repetitions.hpp>
+#include <plumbline/calibration/sample_rate.hpp>
 #include <plumbline/calibration/solve.hpp>
+#include <plumbline/calibration/surroundings.hpp>
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/calibration/two_temperatures.hpp>
 #include <plumbline/calibration/validation.hpp>

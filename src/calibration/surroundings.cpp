@@ -1,0 +1,228 @@
+#include <plumbline/calibration/surroundings.hpp>
+
+#include "../units/figures.hpp"
+#include "identity.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <plumbline/capture/quantisation.hpp>
+#include <plumbline/error.hpp>
+
+namespace plumbline::inline v0::calibration {
+
+namespace {
+
+constexpr double k_two = 2.0;
+
+double variance_of(const capture::statistics& s) {
+    const double u = s.s.value() / std::sqrt(s.n_eff);
+    const double q = capture::of_mean(s).half_width.value();
+    return u * u + q * q / 3.0;
+}
+
+uncertainty::input row(const range_calibration& of, const std::string& name, std::string label, std::string source,
+                       voltage half_width) {
+    return {identity::reading(identity::range(of.channel, of.range)) + "/" + name,
+            std::move(label),
+            std::move(source),
+            unit_symbol<voltage>,
+            0.0,
+            uncertainty::rectangular{half_width.value()}};
+}
+
+struct slope_of_window {
+    double slope = 0.0;  ///< codes per second
+    double U = 0.0;
+};
+
+slope_of_window slope_within(std::span<const warm_up_point> points) {
+    double time = 0.0;
+    double level = 0.0;
+    double u = 0.0;
+    for (const warm_up_point& p : points) {
+        time += p.since_on.value() / static_cast<double>(points.size());
+        level += p.mean.value() / static_cast<double>(points.size());
+        u = std::max(u, p.u.value());
+    }
+    double s_tt = 0.0;
+    double s_tm = 0.0;
+    for (const warm_up_point& p : points) {
+        const double t = p.since_on.value() - time;
+        s_tt += t * t;
+        s_tm += t * (p.mean.value() - level);
+    }
+    return {s_tm / s_tt, k_two * u / std::sqrt(s_tt)};
+}
+
+void expect_curve(std::span<const warm_up_point> curve, volts_per_second limit, duration window, const std::string& where) {
+    if (!(limit.value() > 0.0) || !(window.value() > 0.0)) {
+        throw bad_input(where, fmt::format("a limit of {} V/s over {} s", limit.value(), window.value()), "both above 0",
+                        "state what slope is warm enough, and over what time");
+    }
+    for (std::size_t i = 0; i < curve.size(); ++i) {
+        const warm_up_point& p = curve[i];
+        if (!std::isfinite(p.mean.value()) || !(p.u.value() > 0.0) || !std::isfinite(p.since_on.value()) ||
+            (i > 0 && !(p.since_on > curve[i - 1].since_on))) {
+            throw bad_input(
+                where, fmt::format("point {} with code {} +- {} at {} s", i + 1, p.mean.value(), p.u.value(), p.since_on.value()),
+                "times that rise, finite codes, u above 0", "correct the curve");
+        }
+    }
+    constexpr std::size_t fewest = 3;
+    const auto in_window = [&](std::size_t i) {
+        std::size_t j = i;
+        while (j < curve.size() && curve[j].since_on - curve[i].since_on <= window) ++j;
+        return j - i;
+    };
+    const bool long_enough = !curve.empty() && curve.back().since_on - curve.front().since_on >= window;
+    for (std::size_t i = 0; long_enough && curve.back().since_on - curve[i].since_on >= window; ++i) {
+        if (in_window(i) >= fewest) continue;
+        throw bad_input(
+            where, fmt::format("{} points within {} s from {} s on", in_window(i), window.value(), curve[i].since_on.value()),
+            "3 or more", "capture more often, or widen the window");
+    }
+    if (!long_enough) {
+        throw bad_input(where, fmt::format("{} points that do not fill a window of {} s", curve.size(), window.value()),
+                        "a curve as long as one window or longer", "capture for longer");
+    }
+}
+
+}  // namespace
+
+uncertainty::uncertain<voltage> with_row(const uncertainty::uncertain<voltage>& result, const uncertainty::input& added) {
+    uncertainty::expect_unit(added, unit_symbol<voltage>);
+    const std::vector<uncertainty::dependence> own{{uncertainty::shared_input(added), 1.0}};
+    const std::array<double, 2> outer{1.0, 1.0};
+    const std::array<const std::vector<uncertainty::dependence>*, 2> inner{&result.dependences, &own};
+    return {result.value + added.estimate * volt, uncertainty::chain(outer, inner)};
+}
+
+coupling between_channels(const range_calibration& of, const capture::statistics& other_low,
+                          const capture::statistics& other_high, voltage low, voltage high, const front_end::chain& other) {
+    const std::string where = "crosstalk into channel " + of.channel + ", range " + of.range;
+    if (!(low < high) || !std::isfinite(low.value()) || !std::isfinite(high.value()) || !std::isfinite(other_low.mean.value()) ||
+        !std::isfinite(other_high.mean.value())) {
+        throw bad_input(where,
+                        fmt::format("mean codes {} and {} with {} V and {} V at the other channel", other_low.mean.value(),
+                                    other_high.mean.value(), low.value(), high.value()),
+                        "finite codes, the low voltage below the high one", "put the captures in their order");
+    }
+    coupling c;
+    const voltage moved = of.result.gain * (other_high.mean - other_low.mean);
+    c.value = moved / (high - low);
+    const double u = std::abs(of.result.gain.value()) * std::sqrt(variance_of(other_low) + variance_of(other_high));
+    c.U = ratio(k_two * u / (high - low).value());
+    const voltage away = std::max(std::abs(other.low.value()), std::abs(other.high.value())) * volt;
+    c.most = (std::abs(c.value.value()) + c.U.value()) * away;
+    const bool seen = std::abs(c.value.value()) > c.U.value();
+    c.text = fmt::format(
+        "Of what the other channel holds {} +- {} ppm comes into channel {}, range {}: {}. Up to {} are kept in the budget.",
+        shown(1e6 * c.value.value(), "1", 2), shown(1e6 * c.U.value(), "1", 2), of.channel, of.range,
+        seen ? "it is seen; a longer sampling time, a lower source resistance or a capture of its own between the channels "
+               "would lower it"
+             : "none is seen",
+        shown(c.most, "V", 2));
+    return c;
+}
+
+uncertainty::input row_of(const range_calibration& of, const std::string& other_channel, const coupling& by) {
+    return row(of, "crosstalk from " + other_channel, "crosstalk and memory of the multiplexer, channel " + other_channel,
+               "two captures, shorted", by.most);
+}
+
+warm_up warming_up(const range_calibration& of, std::span<const warm_up_point> curve, volts_per_second limit, duration window,
+                   duration used_from) {
+    const std::string where = "warm-up of channel " + of.channel + ", range " + of.range;
+    expect_curve(curve, limit, window, where);
+    const double gain = std::abs(of.result.gain.value());
+    warm_up w;
+    std::optional<std::size_t> first_warm;
+    bool hidden = false;
+    for (std::size_t i = 0; curve.back().since_on - curve[i].since_on >= window; ++i) {
+        std::size_t j = i;
+        while (j < curve.size() && curve[j].since_on - curve[i].since_on <= window) ++j;
+        const slope_of_window s = slope_within(curve.subspan(i, j - i));
+        const bool warm = gain * (std::abs(s.slope) + s.U) <= limit.value();
+        if (!warm) {
+            first_warm.reset();
+            hidden = gain * std::abs(s.slope) <= limit.value();
+        } else if (!first_warm) {
+            first_warm = i;
+        }
+        w.last_slope = volts_per_second::from_value(gain * s.slope);
+    }
+    if (first_warm) w.warm_after = curve[*first_warm].since_on;
+    // The level when warm: the mean of all that is; without it, the last point stands for it and the span is what was seen.
+    double level = curve.back().mean.value();
+    if (first_warm) {
+        level = 0.0;
+        for (const warm_up_point& p : curve.subspan(*first_warm))
+            level += p.mean.value() / static_cast<double>(curve.size() - *first_warm);
+    }
+    double span = 0.0;
+    for (const warm_up_point& p : curve) {
+        if (p.since_on < used_from) continue;
+        span = std::max(span, std::abs(p.mean.value() - level) + k_two * p.u.value());
+    }
+    w.span = span * gain * volt;
+    if (w.warm_after) {
+        w.text = fmt::format(
+            "Channel {}, range {} is warm after {}: from then on no slope exceeds {}/h. Used from {} on it is up to {} off.",
+            of.channel, of.range, shown(*w.warm_after, "s"), shown(3600.0 * limit.value(), "V", 2), shown(used_from, "s"),
+            shown(w.span, "V", 2));
+    } else {
+        w.text = fmt::format(
+            "Channel {}, range {} is not shown to be warm within {}: the last slope is {}/h{}. It moved by {} until then.",
+            of.channel, of.range, shown(curve.back().since_on, "s"), shown(3600.0 * w.last_slope.value(), "V", 2),
+            hidden ? ", and noise hides whether it is below the limit" : "", shown(w.span, "V", 2));
+    }
+    return w;
+}
+
+uncertainty::input row_of(const range_calibration& of, const warm_up& by) {
+    return row(of, "warm-up", "read before it is warm", "warm-up curve", by.span);
+}
+
+supply_effect by_supply(const range_calibration& of, std::span<const at_supply> supplies) {
+    const std::string where = "supplies, channel " + of.channel + ", range " + of.range;
+    if (supplies.size() < 2) {
+        throw bad_input(where, fmt::format("{} supplies", supplies.size()), "2 or more, that of the calibration first",
+                        "repeat zero and reference with the charger attached, and with the battery low");
+    }
+    const auto span = [](const at_supply& s) { return (s.reference - s.zero).value(); };
+    for (const at_supply& s : supplies) {
+        if (std::abs(span(s)) > 1.0 && s.u.value() >= 0.0 && std::isfinite(span(s) + s.u.value())) continue;
+        throw bad_input(where + ", " + s.name,
+                        fmt::format("mean codes {} and {} +- {}", s.zero.value(), s.reference.value(), s.u.value()),
+                        "finite ones, more than a code apart", "look at the captures");
+    }
+    const at_supply& first = supplies.front();
+    supply_effect e;
+    const at_supply* by_gain = &supplies[1];
+    const at_supply* by_offset = &supplies[1];
+    for (const at_supply& s : supplies.subspan(1)) {
+        const double change = span(s) / span(first) - 1.0;
+        const double U =
+            k_two * std::sqrt(2.0 * (s.u.value() * s.u.value() + first.u.value() * first.u.value())) / std::abs(span(first));
+        const double shift = std::abs((s.zero - first.zero).value()) + k_two * std::hypot(s.u.value(), first.u.value());
+        if (std::abs(change) + U > e.gain.value()) {
+            e.gain = ratio(std::abs(change) + U);
+            by_gain = &s;
+        }
+        const voltage offset = std::abs(of.result.gain.value()) * shift * volt;
+        if (offset > e.offset) {
+            e.offset = offset;
+            by_offset = &s;
+        }
+    }
+    e.text = fmt::format(
+        "Against \"{}\" readings of channel {}, range {} change by up to {} % with \"{}\" and shift by up to {} with \"{}\".",
+        first.name, of.channel, of.range, shown(100.0 * e.gain.value(), "1", 2), by_gain->name, shown(e.offset, "V", 2),
+        by_offset->name);
+    return e;
+}
+
+}  // namespace plumbline::inline v0::calibration
