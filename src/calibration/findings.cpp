@@ -182,7 +182,7 @@ std::optional<finding> slow_noise_in(const capture::one_pass_statistics& seen, c
             "slow noise: the mean is known to {:.2f} codes ({}) and no longer capture would lower that, expected noise that "
             "averages out; take short captures by turns, zero and reference and zero again, and keep draughts, a "
             "warming supply and chargers away",
-            seen.floor.value(), shown(seen.floor * gain)));
+            seen.floor.value(), volts_shown(seen.floor * gain)));
 }
 
 std::optional<finding> far_out_in(const capture::one_pass_statistics& seen, volts_per_code gain, const std::string& where) {
@@ -194,7 +194,7 @@ std::optional<finding> far_out_in(const capture::one_pass_statistics& seen, volt
             "{} of {} samples outside {:.1f} to {:.1f} codes, where this noise has none; they are kept and move the mean by "
             "{:+.3f} codes ({}); look for glitches: a charger, a relay, the display's or the radio's bursts, bytes lost in "
             "the transfer",
-            o.count, seen.n, o.low, o.high, o.shift_of_mean.value(), shown(o.shift_of_mean * gain)));
+            o.count, seen.n, o.low, o.high, o.shift_of_mean.value(), volts_shown(o.shift_of_mean * gain)));
 }
 
 std::optional<finding> line_in(const capture::one_pass_statistics& seen, codes half_width, volts_per_code gain,
@@ -208,7 +208,7 @@ std::optional<finding> line_in(const capture::one_pass_statistics& seen, codes h
         fmt::format(
             "a sine at {} with an amplitude of {} ({:.2f} codes), which moves the mean by up to {}; look for what runs at that "
             "frequency, an inverter or a charge controller for one, and average whole periods: {} samples or a multiple",
-            frequency, shown(line.amplitude * gain), line.amplitude.value(), shown(line.largest_shift * gain),
+            frequency, volts_shown(line.amplitude * gain), line.amplitude.value(), volts_shown(line.largest_shift * gain),
             line.average_samples));
 }
 
