@@ -45,6 +45,23 @@ TEST_CASE("the rise time of a pole is that of its step response, found on the st
     same(fe::rise_time(5e3 * hertz).value(), reaches(0.9) - reaches(0.1));
 }
 
+TEST_CASE("one pole settles to a fraction, and to one and half an LSB, in the published number of time constants") {
+    const auto e = pl::published::entry("converters", "single-pole-settling");
+    const double tau = 25e-6;
+    const pl::duration rise = fe::rise_time(1.0 / (2.0 * std::numbers::pi * tau) * hertz);
+    const auto left = [&](double taus) { return fe::not_reached(taus * tau * second, rise).value(); };
+    const double printed = e.at("expected").at("t_over_tau_0_1_percent");
+    CHECK(-std::log(left(printed) / 1e-3) >= -double(e.at("tolerance").at("absolute").at("t_over_tau_0_1_percent")));
+    CHECK(-std::log(left(printed) / 1e-3) <= double(e.at("tolerance").at("absolute").at("t_over_tau_0_1_percent")));
+    same(left(e.at("recomputed").at("t_0_1_percent")), 1e-3);
+    const auto& bits = e.at("inputs").at("bits");
+    for (std::size_t i = 0; i < bits.size(); ++i) {
+        const double lsb = std::exp2(-double(bits[i]));
+        same(left(e.at("recomputed").at("one_lsb")[i]), lsb);
+        same(left(e.at("recomputed").at("half_lsb")[i]), 0.5 * lsb);
+    }
+}
+
 TEST_CASE("what was stretched by a rise time in a row comes back, and nothing comes back from the instrument's own") {
     const pl::duration seen = fe::in_a_row(30e-6 * second, 40e-6 * second);
     same(seen.value(), 50e-6);

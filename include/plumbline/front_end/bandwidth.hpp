@@ -19,6 +19,11 @@ namespace plumbline::inline v0::front_end {
 /// Pole of a source resistance with the capacitance that it feeds: 1 / (2 pi R C).
 [[nodiscard]] inline frequency pole(resistance r, capacitance c) { return 1.0 / (2.0 * std::numbers::pi * (r * c)); }
 
+/// What one pole of this rise time has not reached a time after a step, as a fraction of it: exp(-t / tau), tau = t_rise / ln 9.
+[[nodiscard]] inline ratio not_reached(duration t, duration rise_time) {
+    return ratio(std::exp(-std::log(9.0) * (t / rise_time).value()));
+}
+
 /// Rise times in a row, by root-sum-square: exact for Gaussian responses, some per cent off for single poles.
 [[nodiscard]] inline duration in_a_row(duration a, duration b) { return duration::from_value(std::hypot(a.value(), b.value())); }
 
