@@ -25,14 +25,14 @@ std::size_t digits_at(std::string_view text, std::size_t from) {
 }
 
 /// A decimal number at the beginning of a text: [sign] digits [. digits] [e [sign] digits], as two pieces of the text.
-struct decimal {
+struct leading_number {
     std::string_view mantissa;
     int exponent = 0;
     std::size_t length = 0;  ///< 0 where there is none
 };
 
-decimal leading_decimal(std::string_view text) {
-    decimal d;
+leading_number leading_decimal(std::string_view text) {
+    leading_number d;
     std::size_t at = !text.empty() && (text[0] == '-' || text[0] == '+') ? 1 : 0;
     const std::size_t whole = digits_at(text, at);
     if (whole == 0) return d;
@@ -135,7 +135,7 @@ bool meets(double value, demand d) noexcept {
 }
 
 std::optional<double> read_figure(std::string_view text, std::string_view unit) {
-    const decimal d = leading_decimal(text);
+    const leading_number d = leading_decimal(text);
     if (d.length == 0) return {};
     std::string_view rest = text.substr(d.length);
     rest.remove_prefix(std::min(rest.find_first_not_of(' '), rest.size()));

@@ -1,5 +1,7 @@
 #include "figures.hpp"
 
+#include "../record/decimal.hpp"
+
 #include <fmt/format.h>
 
 #include <algorithm>
@@ -9,30 +11,18 @@
 
 namespace plumbline::inline v0 {
 
-namespace {
-
-std::string with_digits(double value, int digits) {
-    if (value == 0.0) return "0";
-    const std::string rounded =
-        fmt::format("{:.{}e}", value, digits - 1);  // carries first: 9.996 has its last place where 10.0 has
-    const int leading = std::stoi(rounded.substr(rounded.find('e') + 1));
-    std::string text = fmt::format("{:.{}f}", value, std::max(0, digits - 1 - leading));
-    if (text.find('.') == std::string::npos) return text;
-    text.erase(text.find_last_not_of('0') + 1);
-    if (text.back() == '.') text.pop_back();
-    return text;
-}
-
-}  // namespace
-
 std::string shown(double value, std::string_view unit, int digits) {
-    if (unit == "1") return with_digits(value, digits);
+    const std::string symbol = unit == "ohm" ? "Ω" : unit == "1" ? "" : std::string(unit);
+    if (!std::isfinite(value)) return fmt::format("{} {}", value, symbol);
+    const record::decimal exact = record::shortest(value);
+    const record::decimal d = record::round_significant(exact, digits);
     constexpr std::array<const char*, 7> prefixes{"p", "n", "µ", "m", "", "k", "M"};
-    const double size = std::abs(value);
-    int step = size > 0.0 ? static_cast<int>(std::floor(std::log10(size * (1.0 + 0.5 * std::pow(10.0, -digits))) / 3.0)) : 0;
-    step = std::clamp(step, -4, 2);
-    return with_digits(value / std::pow(1000.0, step), digits) + " " + prefixes[static_cast<std::size_t>(step + 4)] +
-           (unit == "ohm" ? "Ω" : std::string(unit));
+    const int thousands = d.is_zero() || symbol.empty() ? 0 : static_cast<int>(std::floor(d.leading() / 3.0));
+    const int step = std::clamp(thousands, -4, 2);
+    // What stands before the point is printed as it is.
+    const int place = std::min(d.leading() - digits + 1, 3 * step);
+    const std::string text = record::text_of(record::without_zeros(record::round_at(exact, place)), 3 * step);
+    return symbol.empty() ? text : text + " " + prefixes[static_cast<std::size_t>(step + 4)] + symbol;
 }
 
 std::string per_cent(double part) {
