@@ -40,7 +40,8 @@ suitability judged(const std::vector<line>& lines) {
 }
 
 /// The lines alone, in the order of their verdicts and within one verdict as they were looked at.
-report looked_at(const record::record& r, const job& j, assuming also = assuming::nothing) {
+report looked_at(const record::record& r, const job& as_given, assuming also = assuming::nothing) {
+    const job j = with_probe_of_record(r, as_given);
     const on_the_job on(r, j, also);
     const subject s{r, j, on, on.worst()};
     report found;
@@ -61,6 +62,7 @@ report looked_at(const record::record& r, const job& j, assuming also = assuming
     timing(s, found.lines);
     aliasing(s, found.lines);
     compensation(s, found.lines);
+    probe_by_record(s, found.lines);
     resolution_and_noise(s, found.lines);
     state_of_calibration(s, found.lines);
     safety(s, found.lines);
@@ -163,11 +165,15 @@ void try_changes(const record::record& r, const job& j, report& to) {
         t.with_job("use the range " + range.range, [&](job& other) { other.range = range.range; });
     }
     if (j.probe) {
-        t.with_job("connect without the probe", [](job& other) { other.probe.reset(); });
+        t.with_job("connect without the probe", [](job& other) {
+            other.probe.reset();
+            other.probe_record.reset();
+        });
         if (!j.probe->calibrated_together) {
             t.with("calibrate with the probe attached", r, j, assuming::calibrated_with_the_probe);
-            t.with_job("know the probe's series resistance within 0.1 %",
-                       [](job& other) { other.probe->tolerance = 0.1 * percent; });
+            if (!j.probe_record)
+                t.with_job("know the probe's series resistance within 0.1 %",
+                           [](job& other) { other.probe->tolerance = 0.1 * percent; });
         }
     }
     if (j.source.resistance > resistance()) {
@@ -197,7 +203,8 @@ void try_changes(const record::record& r, const job& j, report& to) {
 report audit(const record::record& r, const job& j) {
     report found = looked_at(r, j);
     // No reading is worth the danger: what would make it safe is not for a calculation to say.
-    if (found.verdict == suitability::not_suitable || found.verdict == suitability::with_conditions) try_changes(r, j, found);
+    if (found.verdict == suitability::not_suitable || found.verdict == suitability::with_conditions)
+        try_changes(r, with_probe_of_record(r, j), found);
     return found;
 }
 

@@ -7,6 +7,9 @@
 #include <fmt/format.h>
 
 #include <array>
+#include <filesystem>
+#include <plumbline/error.hpp>
+#include <plumbline/record/json.hpp>
 #include <string>
 
 namespace plumbline::inline v0::audit {
@@ -19,14 +22,6 @@ using record::wording;
 
 constexpr std::array<const char*, 5> events{"dc", "sine", "rise time", "pulse width", "edge timing"};
 constexpr std::array<const char*, 4> readings{"level", "mean", "difference", "peak to peak"};
-
-template <class Quantity>
-void may_quantity(fields& f, const char* key, std::optional<Quantity>& value, demand d = demand::above_zero) {
-    if (!f.has(key, value.has_value())) return;
-    Quantity q = value.value_or(Quantity::from_value(1.0));
-    f.quantity(key, q, d);
-    value = q;
-}
 
 /// An enumeration's word, and what hangs on it.
 template <class Enum, std::size_t N, class Rest>
@@ -88,8 +83,8 @@ void visit(fields& f, need& n) {
     if (f.gives("relative")) f.quantity("relative", n.relative, demand::not_negative);
     std::optional<voltage> lower;
     std::optional<voltage> upper;
-    may_quantity(f, "lower", lower, demand::any);
-    may_quantity(f, "upper", upper, demand::any);
+    record::visit_if_stated(f, "lower", lower, demand::any);
+    record::visit_if_stated(f, "upper", upper, demand::any);
     const bool of_value = lower || upper;
     if (of_value) {
         n.limits = conformity::interval<voltage>{lower.value_or(-conformity::no_limit * volt),
@@ -104,30 +99,33 @@ void visit(fields& f, need& n) {
              R"({"minimum": 0.5, "maximum": 0.9999})");
 }
 
-void visit(fields& f, front_end::probe& p) {
-    f.text("name", p.name, wording::not_empty);
-    f.quantity("series", p.series, demand::above_zero);
-    f.quantity("tolerance", p.tolerance, demand::not_negative);
-    f.expect(p.tolerance < 1.0 * one, "tolerance", fmt::format("found {}", p.tolerance.value()), "less than 1",
-             "state the limits of the series resistance");
-    may_quantity(f, "tip_capacitance", p.tip_capacitance);
-    may_quantity(f, "bandwidth", p.bandwidth);
-    may_quantity(f, "rating", p.rating);
-    may_quantity(f, "mismatch", p.mismatch, demand::not_negative);
-    if (p.mismatch) {
-        f.expect(*p.mismatch < 1.0 * one, "mismatch", fmt::format("found {}", p.mismatch->value()), "less than 1",
-                 "compensate the probe first");
-    }
+/// A description, or the file of a record.
+void visit_probe(fields& f, job& j) {
+    front_end::probe& p = *j.probe;
+    const auto by_record = [&] {
+        if (!j.probe_record) j.probe_record.emplace();
+        f.text("record", j.probe_record->file, wording::not_empty);
+    };
+    const auto described = [&] {
+        f.text("name", p.name, wording::not_empty);
+        record::visit_described(f, p);
+        record::visit_if_stated(f, "mismatch", p.mismatch, demand::not_negative);
+        if (p.mismatch) {
+            f.expect(*p.mismatch < 1.0 * one, "mismatch", fmt::format("found {}", p.mismatch->value()), "less than 1",
+                     "compensate the probe first");
+        }
+    };
+    f.either("record", j.probe_record.has_value(), by_record, described);
     if (f.gives("calibrated_together")) f.flag("calibrated_together", p.calibrated_together);
 }
 
 void visit(fields& f, instrument_figures& i) {
-    may_quantity(f, "bandwidth", i.bandwidth);
-    may_quantity(f, "input_capacitance", i.input_capacitance);
-    may_quantity(f, "clock_tolerance", i.clock_tolerance, demand::not_negative);
-    may_quantity(f, "highest_input", i.highest_input);
-    may_quantity(f, "clamp_current", i.clamp_current);
-    may_quantity(f, "top_resistor_power", i.top_resistor_power);
+    record::visit_if_stated(f, "bandwidth", i.bandwidth);
+    record::visit_if_stated(f, "input_capacitance", i.input_capacitance);
+    record::visit_if_stated(f, "clock_tolerance", i.clock_tolerance, demand::not_negative);
+    record::visit_if_stated(f, "highest_input", i.highest_input);
+    record::visit_if_stated(f, "clamp_current", i.clamp_current);
+    record::visit_if_stated(f, "top_resistor_power", i.top_resistor_power);
     if (f.has("in_use", i.in_use.has_value())) {
         if (!i.in_use) i.in_use.emplace();
         f.object("in_use", [&] { record::visit(f, *i.in_use); });
@@ -167,15 +165,34 @@ void visit(fields& f, job& j) {
              "limits of the value, \"lower\" or \"upper\" in \"need\"", "leave it out, or state the limits");
     if (f.gives("mode")) {
         f.object("mode", [&] {
-            may_quantity(f, "sample_rate", j.sample_rate);
+            record::visit_if_stated(f, "sample_rate", j.sample_rate);
             if (f.gives("continuous")) f.flag("continuous", j.continuous);
         });
     }
     if (f.has("probe", j.probe.has_value())) {
         if (!j.probe) j.probe.emplace();
-        f.object("probe", [&] { visit(f, *j.probe); });
+        f.object("probe", [&] { visit_probe(f, j); });
     }
     if (f.gives("instrument")) f.object("instrument", [&] { visit(f, j.instrument); });
+}
+
+/// What the probe's record says. Its file is found from the folder of the job file.
+void read_probe_record(fields& f, const job& j, probe_record& p) {
+    const char* const at = "probe/record";
+    record::record of;
+    std::string why;
+    try {
+        of = record::read_record((std::filesystem::path(j.file).parent_path() / p.file).string());
+    } catch (const bad_input& refused) {
+        why = refused.what();
+    }
+    f.expect(why.empty(), at, "found " + record::shown(p.file) + ", which cannot be used (" + why + ")", "the record of a probe",
+             "correct its path, from the folder of the job file");
+    f.expect(of.probe.has_value(), at, "found " + record::shown(p.file) + ", the record of an instrument",
+             "the record of a probe", "calibrate the probe, or describe it here");
+    f.expect(of.dates.ended <= j.date, at, "found " + record::shown(p.file) + ", made on " + of.dates.ended,
+             "a record not after the job, " + j.date, "correct the date, or take an earlier record");
+    p = {p.file, of.number, of.device.model + " " + of.device.serial, of.ambient.temperature, *of.probe};
 }
 
 }  // namespace
@@ -185,6 +202,7 @@ job job_from_json(std::string_view text, const std::string& file) {
     job j;
     j.file = file;
     visit(in, j);
+    if (j.probe_record) read_probe_record(in, j, *j.probe_record);
     in.finish();
     return j;
 }

@@ -39,4 +39,9 @@ void timing(const subject& s, lines& to);
 void aliasing(const subject& s, lines& to);
 void compensation(const subject& s, lines& to);
 
+// probe_lines.cpp
+/// The job with what the record of its probe, where it has one, says of the probe on the input of the job.
+[[nodiscard]] job with_probe_of_record(const record::record& r, job j);
+void probe_by_record(const subject& s, lines& to);
+
 }  // namespace plumbline::inline v0::audit

@@ -143,17 +143,35 @@ uncertainty::uncertain<voltage> on_the_job::reading(voltage at) const {
                           ? e.constant(voltage())
                           : e.apply(front_end::open_voltage{present}, r_bottom, r_bias, models::supply(e, id, range_.chain));
     auto r = e.constant(resistance());
+    auto loads = r_in;  // what r is loaded by
     const bool through_probe = job_.probe && !job_.probe->calibrated_together;
     if (through_probe && also_ == assuming::calibrated_with_the_probe) {
         corrected = e.apply(front_end::unloaded{}, corrected, e.constant(job_.probe->series), e.constant(open.value),
                             e.constant(r_in.value));
+    } else if (through_probe && job_.probe->factor) {
+        // R over R_in is what was measured: R_in as it is nominally, R with the rest. Ahead of the tip stand both.
+        const front_end::measured_factor& factor = *job_.probe->factor;
+        const auto measured =
+            e.apply(front_end::deviated{}, e.constant(job_.probe->series),
+                    e.given<ratio>({id + "/job/factor", "probe, measured factor", "job", unit_symbol<ratio>, 0.0,
+                                    uncertainty::normal{factor.u.value() / (factor.value.value() - 1.0)}}));
+        corrected = e.apply(front_end::unloaded{}, corrected, measured, open, e.constant(r_in.value));
+        loads = e.apply(models::sum{}, r_in, measured);
     } else if (through_probe) {
         r = e.apply(models::sum{}, r, within("probe", "probe, series resistance", job_.probe->series, job_.probe->tolerance));
     }
     if (job_.source.corrected && job_.source.resistance > resistance()) {
         r = e.apply(models::sum{}, r, within("source", "source resistance", job_.source.resistance, job_.source.tolerance));
     }
-    if (r.value > resistance()) corrected = e.apply(front_end::unloaded{}, corrected, r, open, r_in);
+    if (!job_.source.corrected && job_.source.resistance > resistance()) {
+        // The error of reading the connector in place of the source. Its nominal size is `loading`; here is how well that is known.
+        const voltage there = between_two(job_) ? job_.high - job_.low : at;
+        const auto shown = e.apply(front_end::loaded{}, e.constant(there),
+                                   within("source", "source resistance", job_.source.resistance, job_.source.tolerance), open,
+                                   e.apply(models::sum{}, loads, r));
+        corrected = e.apply(models::sum{}, corrected, shown, e.constant(-shown.value));
+    }
+    if (r.value > resistance()) corrected = e.apply(front_end::unloaded{}, corrected, r, open, loads);
     if (!job_.also_present) return corrected;
     const double averaged = job_.read == reading_of::peak_to_peak ? 1.0 : job_.samples;
     for (const disturbance& d : *job_.also_present) {
@@ -179,8 +197,7 @@ voltage on_the_job::attenuated() const {
         lost += 1.0 - amplitude(e.at);
         if (job_.read == reading_of::peak_to_peak) lost += 1.0 - front_end::sampled_peak(e.at, rate_).value();
     } else if (e.what == event_kind::pulse_width && !poles_.empty()) {
-        // What one pole of the same rise time has not reached at the end of the pulse: exp(-t / tau), tau = t_rise / ln 9.
-        lost += std::exp(-std::log(9.0) * (e.time / rise_time()).value());
+        lost += front_end::not_reached(e.time, rise_time()).value();  // at the end of the pulse
     }
     if (job_.probe && job_.probe->mismatch) {
         const double m = job_.probe->mismatch->value();
@@ -199,12 +216,11 @@ outcome on_the_job::read(voltage at) const {
     const auto y = reading(at);
     o.known = uncertainty::make_convolved_budget(y, job_.need.confidence, record_.correlations);
     if (!job_.source.corrected && job_.source.resistance > resistance()) {
-        // The reading is corrected for the probe alone; the source's largest resistance, at the worse of its ends.
+        // The reading is corrected for the probe alone.
         const resistance r_in = front_end::nominal_input_resistance(range_.chain);
         const voltage open = between_two(job_) ? voltage() : front_end::nominal_open_voltage(range_.chain);
         const resistance probe = job_.probe && !job_.probe->calibrated_together ? job_.probe->series : resistance();
-        const resistance source = job_.source.resistance * (1.0 + job_.source.tolerance.value());
-        const voltage connector = front_end::loaded{}(o.value, probe + source, open, r_in);
+        const voltage connector = front_end::loaded{}(o.value, probe + job_.source.resistance, open, r_in);
         o.loading = front_end::unloaded{}(connector, probe, open, r_in) - o.value;
     }
     o.attenuation = attenuated();
@@ -219,7 +235,7 @@ outcome on_the_job::worst() const {
     double found_part = 0.0;
     for (int i = 0; i < points; ++i) {
         const outcome o = read(job_.low + (job_.high - job_.low) * (i / double{points - 1}));
-        const double part = o.allowed > voltage() ? (o.off() / o.allowed).value() : o.off().value();
+        const double part = o.allowed > voltage() ? (off(o) / o.allowed).value() : off(o).value();
         if (found && part <= found_part) continue;
         found = o;
         found_part = part;
@@ -227,15 +243,26 @@ outcome on_the_job::worst() const {
     return *found;
 }
 
-double on_the_job::conformity(const outcome& o) const {
-    uncertainty::uncertain<voltage> y{o.known.value * volt, {}};
-    for (const uncertainty::budget_row& row : o.known.rows) y.dependences.push_back({row.in, row.sensitivity});
-    std::sort(y.dependences.begin(), y.dependences.end(), [](const auto& a, const auto& b) { return a.on->id < b.on->id; });
-    // P(|e| <= x), e symmetric about 0, by the U that holds e with probability p
-    const auto held = [&](double x) {
-        double low = 1e-6;
-        double high = 1.0 - 1e-6;
-        const auto U = [&](double p) { return uncertainty::make_convolved_budget(y, p, record_.correlations).U; };
+namespace {
+
+/// The error that all terms of a budget make, symmetric about 0.
+class spread {
+public:
+    spread(const uncertainty::budget& known, const std::vector<uncertainty::correlation>& correlations)
+        : y_{known.value * volt, {}}, correlations_(correlations) {
+        for (const uncertainty::budget_row& row : known.rows) y_.dependences.push_back({row.in, row.sensitivity});
+        std::sort(y_.dependences.begin(), y_.dependences.end(), [](const auto& a, const auto& b) { return a.on->id < b.on->id; });
+    }
+
+    /// U that holds it with probability p, up to 1 - 1e-6.
+    [[nodiscard]] double U(double p) const {
+        return p < least ? 0.0 : uncertainty::make_convolved_budget(y_, std::min(p, 1.0 - least), correlations_).U;
+    }
+
+    /// Probability that it is no more than x.
+    [[nodiscard]] double held(double x) const {
+        double low = least;
+        double high = 1.0 - least;
         if (x <= U(low)) return low;
         if (x >= U(high)) return high;
         for (int i = 0; i < 24; ++i) {
@@ -243,12 +270,39 @@ double on_the_job::conformity(const outcome& o) const {
             (U(middle) < x ? low : high) = middle;
         }
         return 0.5 * (low + high);
-    };
+    }
+
+private:
+    static constexpr double least = 1e-6;
+    uncertainty::uncertain<voltage> y_;
+    const std::vector<uncertainty::correlation>& correlations_;
+};
+
+}  // namespace
+
+double on_the_job::conformity(const outcome& o) const {
+    const spread by(o.known, record_.correlations);
     const double allowed = o.allowed.value();
-    const double off = o.uncorrected().value();
-    if (off == 0.0) return held(allowed);
-    if (off >= allowed) return 0.5 * (1.0 - (off > allowed ? held(off - allowed) : 0.0)) - 0.5 * (1.0 - held(off + allowed));
-    return 0.5 * (held(allowed - off) + held(allowed + off));
+    const double aside = o.uncorrected().value();
+    if (aside == 0.0) return by.held(allowed);
+    if (aside >= allowed)
+        return 0.5 * (1.0 - (aside > allowed ? by.held(aside - allowed) : 0.0)) - 0.5 * (1.0 - by.held(aside + allowed));
+    return 0.5 * (by.held(allowed - aside) + by.held(allowed + aside));
+}
+
+voltage on_the_job::off(const outcome& o) const {
+    const double aside = o.uncorrected().value();
+    if (aside == 0.0) return o.known.U * volt;
+    // P(-a - L <= e <= a - L) = (held(a - L) + held(a + L)) / 2 = p. With q = held(a - L): a = L + U(q), and held(2 L + U(q)) = 2 p - q.
+    const spread by(o.known, record_.correlations);
+    const double p = job_.need.confidence;
+    double low = 2.0 * p - 1.0;  // all that is beyond lies on one side
+    double high = p;             // as much on either side
+    for (int i = 0; i < 20; ++i) {
+        const double q = 0.5 * (low + high);
+        (by.U(2.0 * p - q) - by.U(q) > 2.0 * aside ? low : high) = q;
+    }
+    return (aside + by.U(high)) * volt;
 }
 
 }  // namespace plumbline::inline v0::audit

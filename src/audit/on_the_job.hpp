@@ -14,13 +14,13 @@ namespace plumbline::inline v0::audit {
 struct outcome {
     voltage value;              ///< at the source, or the difference there
     uncertainty::budget known;  ///< of the reading, at the job's confidence
-    voltage loading;            ///< reading less value where the source's resistance is not corrected for
+    voltage loading;            ///< reading less value where the source's nominal resistance is not corrected for
     voltage attenuation;        ///< size of what bandwidth, compensation and sampling may take away or add
     voltage allowed;            ///< 0 where no error is limited
 
     [[nodiscard]] voltage uncorrected() const;
-    /// U and what is left uncorrected: GUM F.2.4.5 would correct for it, here it is not.
-    [[nodiscard]] voltage off() const { return known.U * volt + uncorrected(); }
+    /// U and all that is left uncorrected: the guard band of a decision. GUM F.2.4.5 would correct for it, here it is not.
+    [[nodiscard]] voltage guard() const { return known.U * volt + uncorrected(); }
 };
 
 /// What a trial of a change takes as done.
@@ -54,8 +54,12 @@ public:
     /// Where it is worst in relation to what is allowed.
     [[nodiscard]] outcome worst() const;
 
-    /// Probability that a reading is off by no more than allowed, by the distribution of all its terms.
+    /// Probability that a reading is off by no more than allowed, by the distribution of all its terms, with all that is left uncorrected to
+    /// one side.
     [[nodiscard]] double conformity(const outcome& o) const;
+
+    /// What a reading is off by at most, with the job's confidence: the least allowed for which conformity reaches it.
+    [[nodiscard]] voltage off(const outcome& o) const;
 
 private:
     [[nodiscard]] uncertainty::uncertain<voltage> reading(voltage at) const;

@@ -154,6 +154,7 @@ std::string to_json(const report& r) {
         f.quantity("U", copy.accuracy.U);
         f.number("k", copy.accuracy.k, record::demand::any);
         f.quantity("uncorrected", copy.accuracy.uncorrected);
+        f.quantity("off", copy.accuracy.off);
         if (copy.accuracy.allowed > voltage()) {
             f.quantity("allowed", copy.accuracy.allowed);
             f.number("conformity", copy.accuracy.conformity, record::demand::any);

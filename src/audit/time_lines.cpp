@@ -128,6 +128,15 @@ void aliasing(const subject& s, lines& to) {
 
 void compensation(const subject& s, lines& to) {
     if (!s.job.probe || s.job.fastest.what == event_kind::dc) return;
+    if (!s.job.probe->mismatch && s.job.probe_record) {
+        const calibration::probed_input& on = s.job.probe_record->found.on;
+        to.push_back(
+            {"compensation", line_is::unknown, std::nullopt, std::nullopt, false, "1",
+             fmt::format("of the probe was adjusted on {} {}, channel {}, range {}: adjust it here on a square wave, and "
+                         "calibrate it on this input",
+                         on.model, on.serial, on.channel, on.range)});
+        return;
+    }
     if (!s.job.probe->mismatch) {
         to.push_back({"compensation", line_is::unknown, std::nullopt, std::nullopt, false, "1",
                       "of the probe is not known: adjust it on a square wave, and enter \"probe/mismatch\""});

@@ -54,7 +54,7 @@ line bound(const std::string& name, double figure, double limit, const std::stri
 
 audit::accuracy accuracy_of(const subject& s) {
     const outcome& o = s.worst;
-    audit::accuracy a{o.value, o.known.U * volt, o.known.covered.k, o.uncorrected(), o.allowed, 0.0};
+    audit::accuracy a{o.value, o.known.U * volt, o.known.covered.k, o.uncorrected(), o.allowed, 0.0, s.on.off(o)};
     if (o.allowed > voltage()) a.conformity = s.on.conformity(o);
     return a;
 }
@@ -65,11 +65,11 @@ void plus_or_minus(const subject& s, const audit::accuracy& a, lines& to) {
     const std::string found = fmt::format("{} is known to ± {} ({} sure){}", what_is_read(s.job, a.at), shown(a.U, "V", 2),
                                           per_cent(s.job.need.confidence), what_is_left(o));
     if (a.allowed == voltage()) {
-        to.push_back({"plus or minus", line_is::good, o.off().value(), std::nullopt, false, "V", found + most});
+        to.push_back({"plus or minus", line_is::good, a.off.value(), std::nullopt, false, "V", found + most});
         return;
     }
     to.push_back(
-        bound("plus or minus", o.off().value(), a.allowed.value(), "V",
+        bound("plus or minus", a.off.value(), a.allowed.value(), "V",
               fmt::format("{}; ± {} is allowed, and {}{} of readings will be off by more{}", found, shown(a.allowed, "V"),
                           o.attenuation > voltage() ? "up to " : "", per_cent(1.0 - a.conformity), most)));
 }
@@ -84,7 +84,7 @@ std::optional<audit::decision> decision_of(const subject& s) {
     try {
         const auto accepted = conformity::acceptance_limits(
             conformity::decision_rule<double>::guarded(), limits,
-            uncertainty::function<double(double)>([&](double y) { return at(y).off().value(); }), "V");
+            uncertainty::function<double(double)>([&](double y) { return at(y).guard().value(); }), "V");
         d.accepted = {accepted.lower * volt, accepted.upper * volt};
     } catch (const bad_input&) {
         return {};  // no reading is left to accept
@@ -92,7 +92,7 @@ std::optional<audit::decision> decision_of(const subject& s) {
     for (const double limit : {d.accepted.lower.value(), d.accepted.upper.value()}) {
         if (!std::isfinite(limit)) continue;
         const outcome o = at(limit);
-        const voltage u = o.off() / o.known.covered.k;
+        const voltage u = o.guard() / o.known.covered.k;
         d.u = std::max(d.u, u);
         const auto risks = conformity::risks_of_result(limits, limit, u.value(), "V");
         d.at_limit.consumers = std::max(d.at_limit.consumers, risks.consumers);
@@ -110,7 +110,7 @@ void judging(const subject& s, const std::optional<audit::decision>& d, lines& t
     const conformity::tolerance<double> limits(
         conformity::interval<double>{s.job.need.limits->lower.value(), s.job.need.limits->upper.value()}, "V");
     if (limits.two_sided()) {
-        const double ratio_found = conformity::test_uncertainty_ratio(limits, s.worst.off().value(), "V");
+        const double ratio_found = conformity::test_uncertainty_ratio(limits, s.worst.guard().value(), "V");
         line l{"test uncertainty ratio",
                line_is::good,
                ratio_found,

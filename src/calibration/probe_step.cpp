@@ -274,6 +274,7 @@ probe_step probe_by_square_wave(const capture::run& run, const square_wave& fed,
     probe_step found;
     found.periods = s.at.periods;
     found.step = 2.0 * amplitude * code;
+    found.noise = s.noise * code;
     const double d_of = 0.5 * (1.0 + std::exp(-s.half / s.tau));
     const bool seen = std::abs(D) > 2.0 * u_D + 0.002;
     // A settling at the end of what can be seen is one that cannot be.
@@ -309,7 +310,8 @@ probe_ratio ratio_by_steps(const capture::run& direct, const capture::run& divid
         return std::hypot(of_search * s.noise * std::sqrt(s.best.variance[1]), s.noise < 0.5 ? 0.5 / std::sqrt(3.0) : 0.0) /
                s.best.x[1];
     };
-    return {ratio(value), ratio(2.0 * value * std::hypot(relative(one), relative(ten)))};
+    return {ratio(value), ratio(2.0 * value * std::hypot(relative(one), relative(ten))), 2.0 * one.best.x[1] * code,
+            2.0 * ten.best.x[1] * code};
 }
 
 }  // namespace plumbline::inline v0::calibration

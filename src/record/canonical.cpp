@@ -107,6 +107,10 @@ std::string canonical_json(const json& value) {
 
 std::string canonical_sections(const record& r) {
     const json whole = json::parse(to_json(r));
+    if (r.what == kind::probe) {
+        return canonical_json(
+            {{"device", whole["device"]}, {"probe", whole["probe"]}, {"budget", part_of(whole, {"ambient", "dates"})}});
+    }
     json correction = json::array();
     json ranges = json::array();
     for (const json& range : whole["ranges"]) {

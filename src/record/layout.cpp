@@ -256,6 +256,26 @@ void visit(fields& f, calibration::capture_evidence& e) {
     f.quantity("sample_rate", e.sample_rate, demand::above_zero);
 }
 
+void visit(fields& f, checked_point& p) {
+    f.object("capture", [&] { visit(f, p.evidence); });
+    f.quantity("reading", p.reading);
+    f.quantity("U", p.U, demand::above_zero);
+    f.quantity("applied", p.applied);
+    f.quantity("U_applied", p.U_applied, demand::above_zero);
+    f.number("e_n", p.e_n, demand::not_negative);
+}
+
+void visit(fields& f, intermediate_check& c) {
+    visit_date(f, "date", c.date);
+    f.text("occasion", c.occasion, wording::not_empty);
+    f.text("channel", c.channel, wording::not_empty);
+    f.text("range", c.range, wording::not_empty);
+    visit_temperature(f, "ambient", c.ambient);
+    f.object("zero", [&] { visit(f, c.zero); });
+    f.object("reference", [&] { visit(f, c.reference); });
+    f.text("result", c.result, wording::not_empty);
+}
+
 void visit(fields& f, calibration::carried_voltage& c) {
     f.text("channel", c.channel, wording::not_empty);
     f.text("range", c.range, wording::not_empty);
@@ -516,10 +536,12 @@ void visit_model(fields& f, model_identity& m) {
     });
 }
 
+constexpr std::array kind_names{"instrument", "probe"};  // in the order of `kind`
+
 void visit_kind(fields& f, kind& k) {
-    std::string name = k == kind::instrument ? "instrument" : "probe";
-    f.word("kind", name, std::array{"instrument", "probe"}, "\"instrument\" or \"probe\"", "correct the word");
-    k = name == "instrument" ? kind::instrument : kind::probe;
+    std::string name = kind_names[static_cast<std::size_t>(k)];
+    f.word("kind", name, kind_names, "\"instrument\" or \"probe\"", "correct the word");
+    k = name == kind_names[0] ? kind::instrument : kind::probe;
 }
 
 void visit_numbers(fields& f, record& r) {
@@ -606,6 +628,32 @@ void visit_header(fields& f, record& r) {
     may_text(f, "invented", r.invented);
     f.list("references", r.references, [&](calibration::reference& one) { visit(f, one); });
     expect_sound(f, r.references);
+}
+
+void by_kind(fields& f, kind& k, const fields::alternative& instrument, const fields::alternative& probe) {
+    std::string name = kind_names[static_cast<std::size_t>(k)];
+    f.by_word("kind", name, kind_names, [&] {
+        k = name == kind_names[0] ? kind::instrument : kind::probe;
+        k == kind::instrument ? instrument() : probe();
+    });
+}
+
+void visit_described(fields& f, front_end::probe& p) {
+    f.quantity("series", p.series, demand::above_zero);
+    f.quantity("tolerance", p.tolerance, demand::not_negative);
+    f.expect(p.tolerance < 1.0 * one, "tolerance", fmt::format("found {}", p.tolerance.value()), "less than 1",
+             "state the limits of the series resistance");
+    visit_if_stated(f, "tip_capacitance", p.tip_capacitance);
+    visit_if_stated(f, "bandwidth", p.bandwidth);
+    visit_if_stated(f, "rating", p.rating);
+}
+
+void visit(fields& f, calibration::wave& w) {
+    f.quantity("frequency", w.at, demand::above_zero);
+    if (f.gives("rise_time")) f.quantity("rise_time", w.rise_time, demand::not_negative);
+    if (f.gives("droop")) f.quantity("droop", w.droop, demand::not_negative);
+    f.expect(w.droop < 1.0 * one, "droop", fmt::format("found {}", w.droop.value()), "less than 1",
+             "state by what fraction of its amplitude the square wave falls over half a period");
 }
 
 void visit(fields& f, calibration::applied& a) {
@@ -752,9 +800,49 @@ void expect_known(fields& f, const std::string& at, const calibration::applied& 
              "give the meter's specification, or state the value with its uncertainty");
 }
 
-void visit(fields& f, record& r) {
-    visit_envelope(f, "record", schema_version);
-    visit_header(f, r);
+void visit(fields& f, calibration::probed_input& on) {
+    f.text("record", on.record);
+    f.expect(is_record_number(on.record), "record", "found " + shown(on.record), "the number of the instrument's record",
+             "use the record as it was written", number_schema);
+    visit_sha256(f, "sha256", on.sha256);
+    f.text("model", on.model, wording::not_empty);
+    f.text("serial", on.serial, wording::not_empty);
+    f.text("channel", on.channel, wording::not_empty);
+    f.text("range", on.range, wording::not_empty);
+    f.quantity("resistance", on.resistance, demand::above_zero);
+}
+
+void visit(fields& f, calibration::probe_calibration& p) {
+    visit_described(f, p.described);
+    f.object("instrument", [&] { visit(f, p.on); });
+    f.object("compensation", [&] {
+        calibration::compensation& c = p.compensation;
+        f.object("square_wave", [&] { visit(f, c.fed); });
+        f.object("capture", [&] { visit(f, c.evidence); });
+        f.quantity("mismatch", c.mismatch);
+        f.quantity("U_mismatch", c.U_mismatch, demand::above_zero);
+        f.quantity("time_constant", c.time_constant, demand::not_negative);
+        f.quantity("rise_time", c.rise_time, demand::not_negative);
+        f.quantity("U_rise_time", c.U_rise_time, demand::above_zero);
+        f.quantity("overshoot", c.overshoot, demand::not_negative);
+        f.quantity("U_overshoot", c.U_overshoot, demand::above_zero);
+        f.quantity("step", c.step, demand::above_zero);
+        f.count("periods", c.periods, 1);
+    });
+    if (!f.has("ratio", p.division.has_value())) return;
+    if (!p.division) p.division.emplace();
+    f.object("ratio", [&] {
+        calibration::division& d = *p.division;
+        f.object("square_wave", [&] { visit(f, d.fed); });
+        f.object("direct", [&] { visit(f, d.direct); });
+        f.object("divided", [&] { visit(f, d.divided); });
+        f.quantity("factor", d.factor, demand::above_zero);
+        f.quantity("U", d.U, demand::above_zero);
+        f.quantity("temperature_coefficient", d.temperature_coefficient, demand::not_negative);
+    });
+}
+
+void visit_of_instrument(fields& f, record& r) {
     visit_model(f, r.model);
     f.number("coverage_probability", r.coverage_probability, demand::above_zero);
     f.expect(r.coverage_probability < 1.0, "coverage_probability", fmt::format("found {}", r.coverage_probability),
@@ -766,6 +854,9 @@ void visit(fields& f, record& r) {
     f.expect(!r.ranges.empty(), "ranges", "found an empty list", "at least one range", "use the record as it was written",
              R"({"minItems": 1})");
     if (f.has("stored", !r.stored.empty())) f.list("stored", r.stored, [&](stored_check& c) { visit(f, c); });
+    if (f.has("intermediate", !r.intermediate.empty())) {
+        f.list("intermediate", r.intermediate, [&](intermediate_check& c) { visit(f, c); });
+    }
     for (std::size_t i = 0; i < r.ranges.size(); ++i) {
         const calibration::range_calibration& range = r.ranges[i];
         const std::string at = fmt::format("ranges/{}/", i);
@@ -784,6 +875,17 @@ void visit(fields& f, record& r) {
         expect_known(f, fmt::format("comparisons/{}/first", i), r.comparisons[i].first, false, r.references);
         expect_known(f, fmt::format("comparisons/{}/second", i), r.comparisons[i].second, false, r.references);
     }
+}
+
+void visit(fields& f, record& r) {
+    visit_envelope(f, "record", schema_version);
+    visit_header(f, r);
+    by_kind(
+        f, r.what, [&] { visit_of_instrument(f, r); },
+        [&] {
+            if (!r.probe) r.probe.emplace();
+            f.object("probe", [&] { visit(f, *r.probe); });
+        });
 }
 
 }  // namespace plumbline::inline v0::record

@@ -33,8 +33,24 @@ void visit_word(fields& f, const char* key, Enum& value, const std::array<const 
     value = static_cast<Enum>(std::find(words.begin(), words.end(), word) - words.begin());
 }
 
+/// A figure that may be left out.
+template <class Quantity>
+void visit_if_stated(fields& f, const char* key, std::optional<Quantity>& value, demand d = demand::above_zero) {
+    if (!f.has(key, value.has_value())) return;
+    Quantity q = value.value_or(Quantity::from_value(1.0));
+    f.quantity(key, q, d);
+    value = q;
+}
+
 /// What record and session say of device, people, dates, conditions, method and references.
 void visit_header(fields& f, record& r);
+
+/// What hangs on the kind, which visit_header has visited.
+void by_kind(fields& f, kind& k, const fields::alternative& instrument, const fields::alternative& probe);
+
+/// A probe by its data sheet, without name and mismatch.
+void visit_described(fields& f, front_end::probe& p);
+void visit(fields& f, calibration::wave& w);
 
 void visit(fields& f, calibration::applied& a);
 void visit(fields& f, calibration::acceptance& a);

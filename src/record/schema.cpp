@@ -69,6 +69,14 @@ constexpr std::array meanings{
     field_meaning{"compact", "U(V)^2 <= a + c (V - centre)^2"},
     field_meaning{"n_eff", "number of independent readings that the capture is worth"},
     field_meaning{"stored", "checks made after storing, outside of the digest"},
+    field_meaning{"intermediate", "checks on site whether the calibration still holds, outside of the digest"},
+    field_meaning{"e_n", "difference over the root sum square of both U: above 1 they disagree"},
+    field_meaning{"mismatch", "of the time constants, R C / (R_in C_in) - 1"},
+    field_meaning{"time_constant", "with which the step settles; 0 where no mismatch can be seen"},
+    field_meaning{"droop", "limits of the fall over half a period, as a fraction of the amplitude"},
+    field_meaning{"series", "resistance from tip to connector"},
+    field_meaning{"rating", "highest voltage at the tip"},
+    field_meaning{"factor", "voltage at the tip over voltage at the connector, at 0 Hz"},
     field_meaning{"inputs", "everything that the results depend on, with its distribution"},
 };
 

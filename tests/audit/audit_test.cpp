@@ -73,16 +73,40 @@ TEST_CASE("an error that may be as large as U happens with the probability that 
     }
 }
 
-TEST_CASE("loading that is not corrected for is the divider of source and input, and counts in full") {
+TEST_CASE("loading that is not corrected for is the divider of source and input, to one side of what is not known") {
     audit::job j = easy();
     j.low = j.high;
     const double U = run(j).accuracy.U.value();
     j.source = {100e3 * ohm, 0.1 * one, false};
     const audit::report r = run(j);
-    const double loading = (v_open() - 4.0) * 110e3 / (110e3 + r_in());  // superposition, at the largest resistance
+    const double loading = (v_open() - 4.0) * 100e3 / (100e3 + r_in());  // superposition
     CHECK(near(r.accuracy.uncorrected.value(), std::abs(loading)));
-    CHECK(near(r.accuracy.U.value(), U, 0.02));  // what is read hardly moves
-    CHECK(near(*line_of(r, "plus or minus").figure, r.accuracy.U.value() + std::abs(loading)));
+    // 10 % of the resistance, rectangular: dV/dR = (v_open - 4) r_in / (R + r_in)^2
+    const double by_source = (v_open() - 4.0) * r_in() / std::pow(100e3 + r_in(), 2.0) * 10e3 / std::sqrt(3.0);
+    CHECK(r.accuracy.U.value() / r.accuracy.k > std::abs(by_source));
+    CHECK(r.accuracy.U.value() < U + 2.0 * std::abs(by_source));
+    const double figure = *line_of(r, "plus or minus").figure;
+    CHECK(figure == r.accuracy.off.value());
+    CHECK(figure > std::abs(loading));
+    CHECK(figure < std::abs(loading) + r.accuracy.U.value());
+}
+
+TEST_CASE("an error that may be as large as a reading is off happens with the probability asked for, loading or not") {
+    for (const double ohms : {0.0, 300.0, 3e3, 100e3}) {
+        for (const double p : {0.5, 0.8, 0.95, 0.9999}) {
+            CAPTURE(ohms);
+            CAPTURE(p);
+            audit::job j = easy();
+            j.low = j.high;
+            j.source = {ohms * ohm, 0.1 * one, false};
+            j.need.confidence = p;
+            j.need.absolute = run(j).accuracy.off;
+            const audit::accuracy a = run(j).accuracy;
+            CHECK(std::abs(a.conformity - p) < 2e-4);
+            CHECK(a.off >= a.uncorrected);
+            CHECK(a.off <= a.U + a.uncorrected + 1e-9 * volt);
+        }
+    }
 }
 
 TEST_CASE("corrected loading leaves the limits of the resistances: closed form") {

@@ -2,6 +2,7 @@
 // A job: what is to be measured, how well, with what attached. Plain data, as a job file gives it.
 
 #include <optional>
+#include <plumbline/calibration/probe_calibration.hpp>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/conformity/prior.hpp>
 #include <plumbline/conformity/tolerance.hpp>
@@ -69,6 +70,16 @@ struct instrument_figures {
     friend bool operator==(const instrument_figures&, const instrument_figures&) = default;
 };
 
+/// A probe by its record, in place of a description.
+struct probe_record {
+    std::string file;    ///< as the job file names it, from its own folder
+    std::string number;  ///< of the record
+    std::string name;    ///< model and serial number of the probe
+    celsius ambient;     ///< of its calibration
+    calibration::probe_calibration found;
+    friend bool operator==(const probe_record&, const probe_record&) = default;
+};
+
 struct job {
     std::string file;  ///< as messages show it
     std::string name;
@@ -90,6 +101,7 @@ struct job {
     std::optional<frequency> sample_rate{};                    ///< none: that of the calibration
     bool continuous = false;                                   ///< runs all the time, instead of by a trigger
     std::optional<front_end::probe> probe{};
+    std::optional<audit::probe_record> probe_record{};  ///< where there is one, of `probe` only calibrated_together counts
     instrument_figures instrument;
     friend bool operator==(const job&, const job&) = default;
 };

@@ -58,6 +58,8 @@ struct accuracy {
     voltage uncorrected;      ///< what the reading may be off besides: loading, bandwidth, sampling. Bound of its size
     voltage allowed;          ///< 0 where nothing is asked: one limit only
     double conformity = 0.0;  ///< probability that the reading is off by no more than allowed
+    voltage
+        off{};  ///< what the reading is off by at most, with the job's confidence: U, and of what is uncorrected what U leaves room for
 };
 
 /// One change, with the audit computed again.

@@ -26,6 +26,7 @@ struct probe_step {
     ratio overshoot;          ///< highest mean beyond the settled step, as a fraction of it; 0 if there is none
     codes step;               ///< size of the settled step
     std::size_t periods = 0;  ///< that were seen
+    codes noise;              ///< rms of one sample about what was fitted
 };
 
 /// The settled step is approached as
@@ -48,6 +49,8 @@ struct probe_step {
 struct probe_ratio {
     ratio value;
     ratio U;
+    codes direct;  ///< size of each settled step
+    codes divided;
 };
 [[nodiscard]] PLUMBLINE_EXPORT probe_ratio ratio_by_steps(const capture::run& direct, const capture::run& divided,
                                                           const square_wave& fed, int top_code, const std::string& where);

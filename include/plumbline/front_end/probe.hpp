@@ -7,7 +7,14 @@
 
 namespace plumbline::inline v0::front_end {
 
-/// Its factor is not stated: it is 1 + series / input resistance of the instrument (node.hpp, unloaded).
+/// Voltage at the tip over voltage at the connector, measured on the very input that it is used on.
+struct measured_factor {
+    ratio value;  ///< > 1
+    ratio u;      ///< standard uncertainty
+    friend bool operator==(const measured_factor&, const measured_factor&) = default;
+};
+
+/// Its factor is not stated: it is 1 + series / input resistance of the instrument (node.hpp, unloaded), unless it was measured.
 struct probe {
     std::string name;
     resistance series;  ///< from tip to connector, at 0 Hz: 9 Mohm of a "x10" made for 1 Mohm
@@ -17,6 +24,7 @@ struct probe {
     std::optional<voltage> rating{};                          ///< highest voltage at the tip, either sign
     std::optional<ratio> mismatch{};   ///< limits of its time constant's deviation from that of the input, by a square wave
     bool calibrated_together = false;  ///< the instrument was calibrated at this probe's tip
+    std::optional<measured_factor> factor{};  ///< where there is one, series is what follows from it and tolerance does not count
     friend bool operator==(const probe&, const probe&) = default;
 };
 

@@ -15,6 +15,11 @@ namespace plumbline::inline v0::record {
 ///     budget      model, coverage_probability, ambient, dates, references, inputs, correlations, and for each range chain, ambient,
 ///                 temperature_half_width, the steps, nominal_gain, in_use where it is stated, compact
 ///
+/// and of a probe's record
+///
+///     device, probe   the record's members of these names
+///     budget          ambient, dates
+///
 /// each value as to_json writes it. Not among them: people, place, method, check points, findings, what was judged by which rule, comparisons,
 /// checks made after storing. So none of these changes the digest.
 /// @throws bad_input  as to_json

@@ -1,9 +1,10 @@
 #pragma once
-// The record of an instrument: whoever holds it and this library can reproduce every number on its certificate.
+// The record of an instrument or a probe: whoever holds it and this library can reproduce every number on its certificate.
 
 #include <optional>
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/calibration/comparison.hpp>
+#include <plumbline/calibration/probe_calibration.hpp>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <plumbline/uncertainty/input.hpp>
@@ -73,6 +74,31 @@ struct stored_check {
     friend bool operator==(const stored_check&, const stored_check&) = default;
 };
 
+/// One point of an intermediate check: a reading against what was applied. Each U with the record's coverage probability or, of what was
+/// applied, with k = 2.
+struct checked_point {
+    calibration::capture_evidence evidence;
+    voltage reading;
+    voltage U;  ///< of the reading in use: age, temperature of the day
+    voltage applied;
+    voltage U_applied;
+    double e_n = 0.0;  ///< |reading - applied| / sqrt(U^2 + U_applied^2): above 1 they disagree
+    friend bool operator==(const checked_point&, const checked_point&) = default;
+};
+
+/// Whether the calibration still holds, looked at on site (ISO/IEC 17025:2017, 6.4.10). Added later, outside of what a digest covers.
+struct intermediate_check {
+    std::string date;      ///< YYYY-MM-DD
+    std::string occasion;  ///< "after a fall"
+    std::string channel;
+    std::string range;
+    celsius ambient;
+    checked_point zero;
+    checked_point reference;
+    std::string result;  ///< the verdict in words
+    friend bool operator==(const intermediate_check&, const intermediate_check&) = default;
+};
+
 struct record {
     kind what = kind::instrument;
     std::string number;    ///< unique; also the name of its files: letters, digits, '-', '_', '.'
@@ -95,7 +121,10 @@ struct record {
     std::vector<uncertainty::correlation> correlations;
     std::vector<calibration::comparison> comparisons;
     std::vector<calibration::range_calibration> ranges;
-    std::vector<stored_check> stored{};  ///< oldest first
+    std::vector<stored_check> stored{};              ///< oldest first
+    std::vector<intermediate_check> intermediate{};  ///< oldest first
+    std::optional<calibration::probe_calibration>
+        probe{};  ///< of a probe, which has no model, inputs, comparisons, ranges or checks
 
     friend bool operator==(const record&, const record&) = default;
 };
