@@ -8,6 +8,7 @@
 #include <variant>
 
 #include "printable.hpp"
+#include "probe_sections.hpp"
 #include "range_sections.hpp"
 
 namespace plumbline::inline v0::certificate {
@@ -47,7 +48,7 @@ section in_short(const record::record& of, rounding how) {
         {"References with a stated chain", of.references.empty() || chained == 0
                                                ? "none: no traceability claimed"
                                                : std::to_string(chained) + " of " + std::to_string(of.references.size())}};
-    section out = summary(of, how);
+    section out = of.probe ? probe_summary(of, how) : summary(of, how);
     out.blocks.insert(out.blocks.begin(), std::move(lead));
     out.blocks.push_back(paragraph{"What these results are:"});
     out.blocks.push_back(items{{
@@ -89,6 +90,8 @@ section device(const record::record& of) {
     for (const calibration::range_calibration& r : of.ranges) {
         covered += (covered.empty() ? "" : "; ") + together("channel " + r.channel + " range " + r.range);
     }
+    if (of.probe)
+        covered = "compensation" + std::string(of.probe->division ? " and factor" : "") + " on " + input_text(of.probe->on);
     all.all.push_back({"Calibrated here", stated(covered, "none")});
     return {device_word(of), false, {std::move(all)}};
 }
@@ -126,16 +129,18 @@ section cautions() {
 section conditions(const record::record& of) {
     const record::ambient& a = of.ambient;
     fields all{"", {}};
-    all.all = {{"Method", stated(of.method.text)},
-               {"Added, changed or left out", stated(of.method.deviations, "none")},
-               {"Not covered", stated(of.method.not_covered)},
-               {"Measurement model", stated(of.model.name) + ", version " + std::to_string(of.model.version)},
-               {"Ambient temperature", together('(' + as_stated(a.temperature.degrees, "") + " ± " +
-                                                as_stated(a.temperature_half_width.value(), "") + ") °C") +
-                                           " (limits)"},
-               {"Relative humidity", a.humidity_percent ? together(as_stated(*a.humidity_percent, "") + " %") : "not stated"},
-               {"Warm-up", together(as_stated(a.warm_up_minutes, "") + " minutes")},
-               {"Supply", "with the mode of each range below"}};
+    all.all = {
+        {"Method", stated(of.method.text)},
+        {"Added, changed or left out", stated(of.method.deviations, "none")},
+        {"Not covered", stated(of.method.not_covered)},
+        {"Measurement model", of.probe ? "one settling and a straight droop, fitted to a square wave; steps by least squares"
+                                       : stated(of.model.name) + ", version " + std::to_string(of.model.version)},
+        {"Ambient temperature",
+         together('(' + as_stated(a.temperature.degrees, "") + " ± " + as_stated(a.temperature_half_width.value(), "") + ") °C") +
+             " (limits)"},
+        {"Relative humidity", a.humidity_percent ? together(as_stated(*a.humidity_percent, "") + " %") : "not stated"},
+        {"Warm-up", together(as_stated(a.warm_up_minutes, "") + " minutes")}};
+    if (!of.probe) all.all.push_back({"Supply", "with the mode of each range below"});
     return {"Method and conditions", false, {std::move(all)}};
 }
 
@@ -218,6 +223,23 @@ section reading_guide(const record::record& of, rounding how) {
     const std::string exact = together(fixed(100.0 * of.coverage_probability, 2) + " %");
     const std::string about = together(fixed(100.0 * of.coverage_probability, 0) + " %");
     section out{"How the uncertainty is stated", false, {}};
+    const std::string digits =
+        std::string("Every U has two significant digits, rounded ") + (how == rounding::up ? "up" : "to nearest") +
+        "; the value has the same last place. Rounded figures are for reading: the record holds them in full.";
+    if (of.probe) {
+        out.blocks = {
+            paragraph{
+                "U is the standard uncertainty u times k = 2, chosen so that value ± U covers the true value with a probability "
+                "of "
+                "about 95 %. The evaluation follows JCGM 100:2008 (GUM). U includes noise, resolution and non-linearity of the "
+                "instrument by its data sheet, what the model of one settling leaves, and the droop of the square wave. A rise "
+                "time is good to "
+                "one sample."},
+            paragraph{"Drift afterwards, other temperatures, other inputs and the resistance of the square wave's source are not "
+                      "part of U."},
+            paragraph{digits}};
+        return out;
+    }
     out.blocks.push_back(paragraph{
         "U is the standard uncertainty u times the coverage factor k printed with it, chosen so that value ± U covers "
         "the true value with a "
@@ -230,9 +252,7 @@ section reading_guide(const record::record& of, rounding how) {
         paragraph{"U includes what happened during the calibration: reference, scatter, resolution, non-linearity, temperature. "
                   "Drift afterwards, "
                   "other temperatures, other modes, other sources and probes attached later are not part of U."});
-    out.blocks.push_back(
-        paragraph{std::string("Every U has two significant digits, rounded ") + (how == rounding::up ? "up" : "to nearest") +
-                  "; the value has the same last place. Rounded figures are for reading: the record holds them in full."});
+    out.blocks.push_back(paragraph{digits});
     const bool compared = std::any_of(of.ranges.begin(), of.ranges.end(), [](const auto& r) { return r.by_trials.has_value(); });
     if (compared) {
         out.blocks.push_back(paragraph{
@@ -307,9 +327,12 @@ sheet make_sheet(const record::record& of, rounding how) {
     out.notices.push_back("Safety: not for mains or building wiring. Read \u201CBefore you connect anything\u201D first.");
     out.sections = {in_short(of, how),     cautions(), device(of), identification(of), conditions(of), references(of),
                     reading_guide(of, how)};
-    for (const calibration::range_calibration& r : of.ranges) {
-        for (section& part : range_sections(of, r, how)) out.sections.push_back(std::move(part));
-    }
+    const auto add = [&](std::vector<section> parts) {
+        for (section& one : parts) out.sections.push_back(std::move(one));
+    };
+    if (of.probe) add(probe_sections(of, how));
+    for (const calibration::range_calibration& r : of.ranges) add(range_sections(of, r, how));
+    if (!of.intermediate.empty() || !of.stored.empty()) out.sections.push_back(later_checks(of, how));
     int main = 0;
     int part = 0;
     for (section& s : out.sections) {

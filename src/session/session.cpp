@@ -5,19 +5,19 @@
 #include "../record/json_reader.hpp"
 #include "../record/layout.hpp"
 #include "../record/schema.hpp"
+#include "observe.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cmath>
 #include <filesystem>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/calibration/validation.hpp>
-#include <plumbline/capture/csv.hpp>
-#include <plumbline/capture/digest.hpp>
-#include <plumbline/capture/statistics.hpp>
 #include <plumbline/error.hpp>
+#include <plumbline/front_end/node.hpp>
+#include <plumbline/record/canonical.hpp>
+#include <plumbline/record/json.hpp>
 
 namespace plumbline::inline v0::session {
 
@@ -174,11 +174,28 @@ void expect_sound(fields& f, const session& s) {
     }
 }
 
-void visit(fields& f, session& s) {
-    record::visit_envelope(f, "session", schema_version);
-    record::visit_header(f, s.header);
-    f.expect(s.header.what == record::kind::instrument, "kind", "found \"probe\"", "\"instrument\"",
-             "calibrate probes with a later version", R"({"const": "instrument"})");
+void visit(fields& f, probe_work& p) {
+    record::visit_described(f, p.described);
+    f.object("instrument", [&] {
+        f.text("record", p.record, wording::not_empty);
+        f.text("channel", p.channel, wording::not_empty);
+        f.text("range", p.range, wording::not_empty);
+    });
+    f.object("compensation", [&] {
+        f.object("square_wave", [&] { record::visit(f, p.fed); });
+        f.object("capture", [&] { visit(f, p.capture); });
+    });
+    if (!f.has("ratio", p.ratio.has_value())) return;
+    if (!p.ratio) p.ratio.emplace();
+    f.object("ratio", [&] {
+        f.object("square_wave", [&] { record::visit(f, p.ratio->fed); });
+        f.object("direct", [&] { visit(f, p.ratio->direct); });
+        f.object("divided", [&] { visit(f, p.ratio->divided); });
+        f.quantity("temperature_coefficient", p.ratio->temperature_coefficient, demand::not_negative);
+    });
+}
+
+void visit_of_instrument(fields& f, session& s) {
     if (f.gives("comparisons")) {
         f.list("comparisons", s.comparisons, [&](comparison& c) {
             f.text("name", c.name, wording::not_empty);
@@ -192,37 +209,15 @@ void visit(fields& f, session& s) {
     expect_sound(f, s);
 }
 
-/// The sample rate of a capture: every one that is stated, in file, capture entry and mode, must be the same within 0.1 %.
-frequency agreed_rate(const std::optional<frequency>& in_file, const capture_source& source, const front_end::mode& mode,
-                      const std::string& where) {
-    constexpr double tolerance = 1e-3;
-    const auto agree = [&](frequency rate, const char* stated_in) {
-        if (std::abs((rate / mode.sample_rate).value() - 1.0) <= tolerance) return;
-        throw bad_input(where, fmt::format("found a sample rate of {} Hz {}", rate.value(), stated_in),
-                        fmt::format("{} Hz as in the mode, to 0.1 %", mode.sample_rate.value()),
-                        "a correction belongs to one mode: correct the rate that is wrong, or capture again in this mode");
-    };
-    if (source.sample_rate) agree(*source.sample_rate, "in the session's entry for this capture");
-    if (in_file) agree(*in_file, "in the capture");
-    return in_file.value_or(source.sample_rate.value_or(mode.sample_rate));
-}
-
-/// What a capture is: its evidence and its statistics.
-struct observation {
-    calibration::capture_evidence evidence;
-    capture::statistics seen;
-    capture::run run;
-};
-
-observation observe(const capture_source& from, const front_end::mode& mode, const front_end::converter& adc,
-                    const std::string& folder) {
-    const std::string file = (std::filesystem::path(folder) / from.file).string();
-    const std::string bytes = capture::read_bytes(file);  // once: the digest is of the bytes that gave the codes
-    capture::run run = capture::parse_csv(bytes, file, from.column);
-    run.sample_rate = agreed_rate(run.sample_rate, from, mode, file);
-    return {{from.file, from.column, capture::sha256_hex(bytes), *run.sample_rate},
-            capture::summarise(run, adc.bottom_code(), adc.top_code()),
-            std::move(run)};
+void visit(fields& f, session& s) {
+    record::visit_envelope(f, "session", schema_version);
+    record::visit_header(f, s.header);
+    record::by_kind(
+        f, s.header.what, [&] { visit_of_instrument(f, s); },
+        [&] {
+            if (!s.probe) s.probe.emplace();
+            f.object("probe", [&] { visit(f, *s.probe); });
+        });
 }
 
 /// The steps of one range, as they are turned from the session's into the record's.
@@ -254,6 +249,43 @@ private:
     }
 };
 
+const calibration::range_calibration& range_of(const record::record& instrument, const session& s) {
+    const auto found = std::find_if(instrument.ranges.begin(), instrument.ranges.end(), [&](const auto& one) {
+        return one.channel == s.probe->channel && one.range == s.probe->range;
+    });
+    if (found != instrument.ranges.end()) return *found;
+    throw bad_input(s.file + ": /probe/instrument/range",
+                    fmt::format("found channel {}, range {}", record::shown(s.probe->channel), record::shown(s.probe->range)),
+                    "a range of record " + instrument.number, "correct channel or range, or name another record");
+}
+
+record::record run_probe(const session& s) {
+    record::record result = s.header;
+    const probe_work& p = *s.probe;
+    const record::record instrument = record::read_record((std::filesystem::path(s.folder) / p.record).string());
+    const calibration::range_calibration& range = range_of(instrument, s);
+    calibration::probe_calibration& found = result.probe.emplace();
+    found.described = p.described;
+    const resistance input = front_end::nominal_input_resistance(range.chain);
+    found.on = {instrument.number,
+                record::sections_digest(instrument),
+                instrument.device.model,
+                instrument.device.serial,
+                range.channel,
+                range.range,
+                input};
+    const capture_read step = observe(p.capture, s.folder);
+    found.compensation =
+        calibration::compensation_of(p.described, input, range.chain.adc, p.fed, step.run, step.evidence, p.capture.file);
+    if (!p.ratio) return result;
+    const capture_read direct = observe(p.ratio->direct, s.folder);
+    const capture_read divided = observe(p.ratio->divided, s.folder);
+    found.division = calibration::division_of(p.described, input, range.chain.adc, p.ratio->fed, direct.run, direct.evidence,
+                                              divided.run, divided.evidence, "ratio of steps");
+    found.division->temperature_coefficient = p.ratio->temperature_coefficient;
+    return result;
+}
+
 }  // namespace
 
 session read_session(const std::string& file) {
@@ -278,6 +310,7 @@ std::string session_schema() {
 }
 
 record::record run(const session& s) {
+    if (s.probe) return run_probe(s);
     record::record result = s.header;
     result.model = {calibration::model_name, calibration::model_version};
     for (const comparison& c : s.comparisons) {

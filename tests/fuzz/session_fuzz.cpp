@@ -14,10 +14,18 @@ namespace {
 
 using plumbline::session::session;
 
-/// Where the sessions are read from: the captures of fixture::session() are there, and one of 5.5 V for a range of three steps.
+/// Where the sessions are read from: what fixture::session() and fixture::probe_session() name is there, and a capture of 5.5 V for a range
+/// of three steps.
 const scratch_folder& folder() {
     static const fixture::on_disk here;
-    static const std::filesystem::path middle = here.folder.add("captures/middle.csv", fixture::capture(1858));
+    static const bool filled = [] {
+        here.folder.add("captures/middle.csv", fixture::capture(1858));
+        fixture::add_probe_captures(here.folder);
+        here.folder.add("SHED-1.json",
+                        plumbline::record::to_json(plumbline::session::run(plumbline::session::read_session(here.file))));
+        return true;
+    }();
+    static_cast<void>(filled);
     return here.folder;
 }
 

@@ -85,6 +85,23 @@ TEST_CASE("no check is taken off or altered") {
     CHECK(contents_of(file) == to_json(checked(2)));
 }
 
+TEST_CASE("checks on site are appended beside those of what is stored, and none is lost") {
+    const scratch_folder folder;
+    record once = checked(1);
+    once.intermediate = {sample::on_site()};
+    const auto file = folder.add("n.json", to_json(checked(1)));
+    CHECK(append_checks(file, once) == stored::written);
+    record twice = once;
+    twice.intermediate.push_back(sample::on_site());
+    CHECK(append_checks(file, twice) == stored::written);
+    CHECK(plumbline::record::read_record(file) == twice);
+    CHECK(sections_digest(twice) == sections_digest(sample::record()));
+    CHECK(refusal(file, once) == file.string() +
+                                     ": found 3 checks, some of which would be lost, expected a record that begins with "
+                                     "all of them; read the record anew and append the check to that");
+    CHECK(contents_of(file) == to_json(twice));
+}
+
 TEST_CASE("a record without a file is not made by appending") {
     const scratch_folder folder;
     CHECK_THROWS_AS(static_cast<void>(append_checks(folder.path() / "n.json", checked(1))), plumbline::bad_input);

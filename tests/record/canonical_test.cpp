@@ -141,6 +141,7 @@ TEST_CASE("the digest changes with device, correction and budget, and with nothi
     CHECK(digest_with([](record& r) { r.ranges[0].checks.clear(); }) == digest);
     CHECK(digest_with([](record& r) { r.number = "another"; }) == digest);
     CHECK(digest_with([](record& r) { r.stored = {passed(), passed()}; }) == digest);
+    CHECK(digest_with([](record& r) { r.intermediate = {sample::on_site()}; }) == digest);
 }
 
 TEST_CASE("a record without checks after storing is written as before there were any") {

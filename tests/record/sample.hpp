@@ -151,4 +151,58 @@ inline pl::record::record record() {
     return r;
 }
 
+/// A record of a probe, with everything that it may hold.
+inline pl::record::record probe() {
+    pl::record::record r;
+    const pl::record::record of = record();
+    r.what = pl::record::kind::probe;
+    r.number = "PP1-0021-2025-03";
+    r.device = {"probe", "home-built", "PP-1", "0021", "", ""};
+    r.owner = of.owner;
+    r.calibrated_by = of.calibrated_by;
+    r.authorised_by = of.authorised_by;
+    r.place = of.place;
+    r.dates = of.dates;
+    r.ambient = of.ambient;
+    r.method = of.method;
+    pl::calibration::probe_calibration& p = r.probe.emplace();
+    p.described.series = 9e6 * pl::ohm;
+    p.described.tolerance = 0.01 * pl::one;
+    p.described.tip_capacitance = 12e-12 * pl::farad;
+    p.described.bandwidth = 5e6 * pl::hertz;
+    p.described.rating = 150.0 * pl::volt;
+    p.on = {of.number, std::string(64, 'c'), "PS-2", "0007", "A", "10 V", 1.1767e6 * pl::ohm};
+    const auto capture = [](const char* file) {
+        return pl::calibration::capture_evidence{file, "A", std::string(64, 'd'), 1e6 * pl::hertz};
+    };
+    const pl::calibration::wave fed{1e3 * pl::hertz, 1e-6 * pl::second, 0.002 * pl::one};
+    p.compensation = {fed,
+                      capture("step.csv"),
+                      -0.0625 * pl::one,
+                      0.0087 * pl::one,
+                      2.9e-5 * pl::second,
+                      1e-6 * pl::second,
+                      1.2e-6 * pl::second,
+                      0.0 * pl::one,
+                      0.021 * pl::one,
+                      339.5 * pl::code,
+                      7};
+    p.division = pl::calibration::division{
+        fed, capture("direct.csv"), capture("divided.csv"), 8.699 * pl::one, 0.043 * pl::one, 1e-4 / pl::kelvin};
+    return r;
+}
+
+/// A check on site that went well.
+inline pl::record::intermediate_check on_site() {
+    const pl::calibration::capture_evidence capture{"zero.csv", "", std::string(64, 'e'), 1e4 * pl::hertz};
+    return {"2025-03-20",
+            "after a fall",
+            "A",
+            "10 V",
+            {21.5},
+            {capture, 0.001 * pl::volt, 0.011 * pl::volt, 0.0 * pl::volt, 5e-5 * pl::volt, 0.0625},
+            {capture, 2.5 * pl::volt, 0.011 * pl::volt, 2.5 * pl::volt, 0.001 * pl::volt, 0.0},
+            "reads as the record says"};
+}
+
 }  // namespace sample

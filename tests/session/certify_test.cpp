@@ -96,4 +96,32 @@ TEST_CASE("certify explains itself") {
     CHECK(o.out.find("Exit codes:") != std::string::npos);
 }
 
+TEST_CASE("check ends with 0 or 1 by what it finds, appends only when asked to, and with 2 on bad input") {
+    const scratch_folder folder;
+    const std::string top = PLUMBLINE_SOURCE_DIR;
+    const std::string before = contents_of(top + "/cal_records/PS2-0007-2025-03.json");
+    const std::string file = folder.add("r.json", before).string();
+    const std::string captures = top + "/examples/sessions/captures/on-site-";
+    const auto check = [&](const std::string& volts, const std::string& more) {
+        return program::run(PLUMBLINE_CHECK, file + " " + captures + "zero.csv " + captures +
+                                                 "reference.csv --channel A --range '10 V' --within 0.0013 --celsius 6 --date "
+                                                 "2025-06-01 --occasion 'after a fall' --volts " +
+                                                 volts + more + " 2>&1");
+    };
+    const program::outcome good = check("2.5", "");
+    CHECK(good.code == 0);
+    CHECK(good.out.find("\nReads as record PS2-0007-2025-03 says: ") != std::string::npos);
+    CHECK(contents_of(file) == before);
+    CHECK(check("2.5", " --append --out " + in(folder, "out")).code == 0);
+    const auto kept = plumbline::record::read_record(file);
+    CHECK(kept.intermediate.size() == 1);
+    CHECK(folder.listing() == "out/ out/PS2-0007-2025-03-2025-06-01.html out/PS2-0007-2025-03-2025-06-01.txt r.json");
+    CHECK(contents_of(in(folder, "out/PS2-0007-2025-03-2025-06-01.txt")) == plumbline::certificate::text(kept));
+    const program::outcome bad = check("2.6", "");
+    CHECK(bad.code == 1);
+    CHECK(bad.out.find("\nDoes not read as record PS2-0007-2025-03 says: ") != std::string::npos);
+    CHECK(check("x", "").code == 2);
+    CHECK(check("2.5", " --date 2025-01-01").code == 2);
+}
+
 }  // namespace certify_test

@@ -3,6 +3,7 @@
 
 #include "../record/scratch_folder.hpp"
 
+#include <cmath>
 #include <cstdint>
 #include <filesystem>
 #include <nlohmann/json.hpp>
@@ -78,6 +79,54 @@ inline ordered_json session() {
                {"zero", step("low", "captures/low.csv")},
                {"reference", step("ref", "captures/high.csv")},
                {"checks", {check}}}}}};
+}
+
+/// A square wave of `periods` periods of 200 samples between two codes, settling with 20 samples from `more` of the step beyond.
+inline std::string square_wave(double low, double high, double more, const std::string& rate, int periods = 8) {
+    std::string text = "# sample rate: " + rate + "\n";
+    std::uint32_t state = 54321;
+    for (int i = 0; i < 200 * periods; ++i) {
+        state = state * 1664525U + 1013904223U;
+        const double noise = static_cast<double>(state >> 8U) / (1U << 24U) - 0.5;
+        const int since = i % 100;
+        const bool up = i % 200 < 100;
+        const double beyond = more * (high - low) * std::exp(-since / 20.0);
+        text += std::to_string(std::lround((up ? high + beyond : low - beyond) + 2.0 * noise)) + "\n";
+    }
+    return text;
+}
+
+/// A probe of 1.2 Mohm on the range of session(), over-compensated.
+inline ordered_json probe_session() {
+    ordered_json j = session();
+    for (const char* key : {"ranges", "references"}) j.erase(key);
+    j["kind"] = "probe";
+    j["number"] = "PROBE-1";
+    j["device"] = {{"description", "probe"}, {"maker", "home-built"}, {"model", "P"}, {"serial", "2"}};
+    j["references"] = ordered_json::array();
+    const auto fed = [](const char* frequency) {
+        return ordered_json{{"frequency", frequency}, {"rise_time", "1 us"}, {"droop", "0.1 %"}};
+    };
+    j["probe"] = {{"series", "1.2 Mohm"},
+                  {"tolerance", "2 %"},
+                  {"tip_capacitance", "15 pF"},
+                  {"bandwidth", "1 MHz"},
+                  {"rating", "150 V"},
+                  {"instrument", {{"record", "SHED-1.json"}, {"channel", "A"}, {"range", "12 V"}}},
+                  {"compensation", {{"square_wave", fed("500 Hz")}, {"capture", {{"file", "captures/step.csv"}}}}},
+                  {"ratio",
+                   {{"square_wave", fed("5 Hz")},
+                    {"direct", {{"file", "captures/direct.csv"}}},
+                    {"divided", {{"file", "captures/divided.csv"}}},
+                    {"temperature_coefficient", "100 ppm/K"}}}};
+    return j;
+}
+
+/// What probe_session() needs besides the record of its instrument.
+inline void add_probe_captures(const scratch_folder& to) {
+    to.add("captures/step.csv", square_wave(500.0, 900.0, 0.05, "100 kHz"));
+    to.add("captures/direct.csv", square_wave(400.0, 3500.0, 0.0, "1 kHz"));
+    to.add("captures/divided.csv", square_wave(400.0, 720.0, 0.0, "1 kHz"));
 }
 
 /// The session and its captures in a folder of their own.

@@ -40,9 +40,19 @@ inline bool same(const plumbline::session::range& a, const plumbline::session::r
            std::equal(a.checks.begin(), a.checks.end(), b.checks.begin(), b.checks.end(), same_check);
 }
 
+inline bool same(const plumbline::session::probe_work& a, const plumbline::session::probe_work& b) {
+    const auto same_ratio = [](const auto& x, const auto& y) {
+        return x.fed == y.fed && same(x.direct, y.direct) && same(x.divided, y.divided) &&
+               x.temperature_coefficient == y.temperature_coefficient;
+    };
+    return a.described == b.described && a.record == b.record && a.channel == b.channel && a.range == b.range && a.fed == b.fed &&
+           same(a.capture, b.capture) && a.ratio.has_value() == b.ratio.has_value() &&
+           (!a.ratio || same_ratio(*a.ratio, *b.ratio));
+}
+
 inline bool same(const plumbline::session::session& a, const plumbline::session::session& b) {
     const auto same_part = [](const auto& x, const auto& y) { return same(x, y); };
-    return a.header == b.header &&
+    return a.header == b.header && a.probe.has_value() == b.probe.has_value() && (!a.probe || same(*a.probe, *b.probe)) &&
            std::equal(a.comparisons.begin(), a.comparisons.end(), b.comparisons.begin(), b.comparisons.end(), same_part) &&
            std::equal(a.ranges.begin(), a.ranges.end(), b.ranges.begin(), b.ranges.end(), same_part);
 }

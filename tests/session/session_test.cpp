@@ -161,7 +161,7 @@ TEST_CASE("a session that contradicts itself is refused by the path of the contr
         with("/schema", 2) ==
         "s.json: /schema: found version 2, expected at most 1, the newest that this library reads; read it with a newer library");
     CHECK(with("/kind", "probe") ==
-          "s.json: /kind: found \"probe\", expected \"instrument\"; calibrate probes with a later version");
+          "s.json: /probe: found no such field, expected one; add it: every field that has no default is needed");
     CHECK(with("/ranges", ordered_json::array()) ==
           "s.json: /ranges: found an empty list, expected at least one range; describe the range that was calibrated");
     CHECK(with("/ranges/1", fixture::session()["ranges"][0]) ==

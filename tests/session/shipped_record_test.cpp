@@ -1,8 +1,10 @@
 // The example record in cal_records: what the shipped session gives, kept so that a change of any figure is seen.
 
 #include <plumbline/certificate/certificate.hpp>
+#include <plumbline/record/canonical.hpp>
 #include <plumbline/record/json.hpp>
 #include <plumbline/session/session.hpp>
+#include <simulation/shipped_probe.hpp>
 
 #include <doctest/doctest.h>
 #include <cmath>
@@ -18,6 +20,7 @@ namespace {
 
 const std::string top = PLUMBLINE_SOURCE_DIR;
 const std::string shipped = top + "/cal_records/PS2-0007-2025-03";
+const std::string shipped_probe = top + "/cal_records/PP1-0021-2025-03";
 
 std::string contents(const std::string& path) {
     std::ifstream file(path, std::ios::binary);
@@ -29,11 +32,30 @@ bool close(double a, double b) { return std::abs(a - b) <= 1e-9 * std::abs(b); }
 
 }  // namespace
 
-TEST_CASE("the shipped certificates come out of the shipped record alone, to the byte") {
-    const record::record kept = record::read_record(shipped + ".json");
-    CHECK(certificate::text(kept) == contents(shipped + ".txt"));
-    CHECK(certificate::html(kept) == contents(shipped + ".html"));
-    CHECK(record::to_json(kept) == contents(shipped + ".json"));
+TEST_CASE("the shipped certificates come out of the shipped records alone, to the byte") {
+    for (const std::string& one : {shipped, shipped_probe}) {
+        CAPTURE(one);
+        const record::record kept = record::read_record(one + ".json");
+        CHECK(certificate::text(kept) == contents(one + ".txt"));
+        CHECK((certificate::html(kept) == contents(one + ".html")));  // in brackets: too long to print
+        CHECK((record::to_json(kept) == contents(one + ".json")));
+    }
+}
+
+TEST_CASE("the shipped session of a probe gives the shipped record, near the truth of its simulation") {
+    const record::record kept = record::read_record(shipped_probe + ".json");
+    const record::record made = session::run(session::read_session(top + "/examples/sessions/probe.json"));
+    REQUIRE(kept.probe.has_value());
+    REQUIRE(made.probe.has_value());
+    CHECK(made.device == kept.device);
+    CHECK(made.probe->on == kept.probe->on);
+    CHECK(made.probe->compensation.evidence == kept.probe->compensation.evidence);
+    CHECK(close(made.probe->compensation.mismatch.value(), kept.probe->compensation.mismatch.value()));
+    CHECK(close(made.probe->division->factor.value(), kept.probe->division->factor.value()));
+    CHECK(kept.probe->on.sha256 == record::sections_digest(record::read_record(shipped + ".json")));
+    const simulation::shipped_probe_truth truth = simulation::shipped_probe();
+    CHECK(std::abs(kept.probe->compensation.mismatch.value() - truth.mismatch) <= kept.probe->compensation.U_mismatch.value());
+    CHECK(std::abs(kept.probe->division->factor.value() - truth.factor) <= kept.probe->division->U.value());
 }
 
 TEST_CASE("the shipped session gives the shipped record") {

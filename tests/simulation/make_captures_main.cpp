@@ -1,10 +1,11 @@
-// Writes the captures of the shipped session and the truth behind them: make_captures examples/sessions
+// Writes the captures of the shipped sessions and the truth behind them: make_captures examples/sessions
 
 #include <cstdio>
 #include <exception>
 #include <filesystem>
 #include <fstream>
 #include <simulation/pocket_scope.hpp>
+#include <simulation/shipped_probe.hpp>
 #include <stdexcept>
 
 namespace {
@@ -25,8 +26,9 @@ int main(int argc, char** argv) {
         return 2;
     }
     try {
-        for (const auto& [name, text] : plumbline::simulation::pocket_scope_files())
-            write(std::filesystem::path(argv[1]) / name, text);
+        for (const auto& files : {plumbline::simulation::pocket_scope_files(), plumbline::simulation::shipped_probe_files()}) {
+            for (const auto& [name, text] : files) write(std::filesystem::path(argv[1]) / name, text);
+        }
     } catch (const std::exception& problem) {
         std::fprintf(stderr, "%s\n", problem.what());
         return 1;

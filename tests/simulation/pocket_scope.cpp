@@ -102,6 +102,7 @@ public:
             check_points(r);
         }
         for (const range& r : ranges_) calibrate_reversed(r);
+        check_on_site();
         truth_["references"] = json::array({{{"id", "short"}, {"actual_volts", rounded(bench_.short_volts)}},
                                             {{"id", "ref-4v096"}, {"actual_volts", rounded(bench_.reference_volts)}},
                                             {{"id", "ref-0v8"},
@@ -199,6 +200,21 @@ private:
                 entry["meter_U"] = meter.U;
             }
         }
+    }
+
+    /// Channel A, range 10 V after a night in a cold car: shorted, and on a pocket reference of 2.5 V within 1.3 mV.
+    void check_on_site() {
+        constexpr double in_the_car = 6.0;
+        const range& r = ranges_.front();
+        const auto on_site = [&](const std::string& what, const std::string& words, const source& from) {
+            const std::string file = "captures/on-site-" + what + ".csv";
+            std::string text = with_header("channel A, range 10 V, on site, " + words, "");
+            for (std::int32_t code : r.channel[0].capture(from, 512, in_the_car, random_)) text += fmt::format("{}\n", code);
+            files_[file] = std::move(text);
+            note(r, 0, file, from, in_the_car);
+        };
+        on_site("zero", "input shorted", bench_.plug());
+        on_site("reference", "pocket reference of 2.5 V", {2.5 + random_.within(1.3e-3), 0.0});
     }
 
     generator random_;

@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 #include <simulation/pocket_scope.hpp>
+#include <simulation/shipped_probe.hpp>
 #include <string>
 
 namespace pocket_scope_test {
@@ -24,7 +25,13 @@ nlohmann::json session() { return nlohmann::json::parse(contents(sessions / "poc
 
 TEST_CASE("the simulation writes the shipped captures and their truth byte for byte") {
     const auto files = plumbline::simulation::pocket_scope_files();
-    CHECK(files.size() == 25);
+    CHECK(files.size() == 27);
+    const auto of_probe = plumbline::simulation::shipped_probe_files();
+    CHECK(of_probe.size() == 3);
+    for (const auto& file : of_probe) {
+        CAPTURE(file.first);
+        CHECK((contents(sessions / file.first) == file.second));
+    }
     for (const auto& file : files) {
         CAPTURE(file.first);
         CHECK(!file.second.empty());
@@ -33,7 +40,8 @@ TEST_CASE("the simulation writes the shipped captures and their truth byte for b
 }
 
 TEST_CASE("every shipped capture comes from the simulation") {
-    const auto files = plumbline::simulation::pocket_scope_files();
+    auto files = plumbline::simulation::pocket_scope_files();
+    files.merge(plumbline::simulation::shipped_probe_files());
     for (const auto& entry : std::filesystem::directory_iterator(sessions / "captures")) {
         const std::string name = "captures/" + entry.path().filename().string();
         CAPTURE(name);

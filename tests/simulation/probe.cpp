@@ -21,8 +21,15 @@ double tip(const fed_wave& w, double t) {
 
 }  // namespace
 
+std::vector<double> draw_inl(double limits, generator& random) {
+    std::vector<double> inl(4096 / 8);
+    for (double& group : inl) group = random.within(limits);
+    return inl;
+}
+
 std::vector<std::int32_t> capture_probe(const probe_circuit& circuit, const fed_wave& wave, double sample_rate,
-                                        std::size_t wanted, double full_scale, double noise_codes, generator& random) {
+                                        std::size_t wanted, double full_scale, double noise_codes, generator& random,
+                                        const std::vector<double>& inl) {
     constexpr int steps_per_sample = 8;
     const double dt = 1.0 / (sample_rate * steps_per_sample);
     const double g = 1.0 / circuit.r + 1.0 / circuit.r_in;
@@ -44,7 +51,8 @@ std::vector<std::int32_t> capture_probe(const probe_circuit& circuit, const fed_
             before = now;
         }
         if (i < first) continue;
-        const double code = 2048.0 + v / full_scale * 2048.0 + noise_codes * random.normal();
+        double code = 2048.0 + v / full_scale * 2048.0 + noise_codes * random.normal();
+        if (!inl.empty()) code += inl[static_cast<std::size_t>(std::clamp(code, 0.0, 4095.0)) / 8];
         codes.push_back(static_cast<std::int32_t>(std::clamp(std::round(code), 0.0, 4095.0)));
     }
     return codes;

@@ -24,10 +24,14 @@ struct fed_wave {
     double droop = 0.0;
 };
 
+/// Stepped non-linearity: for each group of 8 of 4096 codes its own, anywhere within the limits (codes).
+[[nodiscard]] std::vector<double> draw_inl(double limits, generator& random);
+
 /// Codes of a 12-bit converter with 2048 codes for +-full_scale volts at the connector. The circuit's node equation is integrated in small
 /// steps from rest; the first three periods are not captured.
+/// @param inl  as draw_inl makes it, or none
 [[nodiscard]] std::vector<std::int32_t> capture_probe(const probe_circuit& circuit, const fed_wave& wave, double sample_rate,
                                                       std::size_t samples, double full_scale, double noise_codes,
-                                                      generator& random);
+                                                      generator& random, const std::vector<double>& inl = {});
 
 }  // namespace plumbline::simulation

@@ -2,6 +2,7 @@
 // A session file: who calibrated what, with which references, and where the captures are. Running it gives the record.
 
 #include <plumbline/calibration/applied.hpp>
+#include <plumbline/calibration/probe_calibration.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/export.hpp>
 #include <plumbline/record/record.hpp>
@@ -58,12 +59,30 @@ struct range {
     std::vector<check> checks;
 };
 
+/// A probe's captures, and the input that they were made on.
+struct probe_work {
+    front_end::probe described;  ///< by its data sheet
+    std::string record;          ///< file of the instrument's record, from the session file's folder
+    std::string channel;
+    std::string range;
+    calibration::wave fed;
+    capture_source capture;  ///< through the probe, fast enough to show how it settles
+    struct ratio_work {
+        calibration::wave fed;
+        capture_source direct;
+        capture_source divided;
+        per_kelvin temperature_coefficient;
+    };
+    std::optional<ratio_work> ratio;
+};
+
 struct session {
     std::string file;       ///< as messages show it
     std::string folder;     ///< where the session file is
     record::record header;  ///< device, people, dates, conditions, references; no results
     std::vector<comparison> comparisons;
-    std::vector<range> ranges;  ///< a range that another is transferred from comes before it
+    std::vector<range> ranges;          ///< a range that another is transferred from comes before it
+    std::optional<probe_work> probe{};  ///< where the header's kind is probe: then neither comparisons nor ranges
 };
 
 /// Reads a session file (JSON; the form is described in README.md).
@@ -71,8 +90,9 @@ struct session {
 /// @throws bad_input  as record::from_json; also a capture outside the folder of the session file, a range or check given twice, no range
 [[nodiscard]] PLUMBLINE_EXPORT session read_session(const std::string& file);
 
-/// Reads the captures, solves every range, judges its check points. The same session and captures give the same record, bit for bit.
-/// @throws bad_input  a capture cannot be read, or its sample rate is more than 0.1 % from that of the mode
+/// Reads the captures, solves every range and judges its check points, or calibrates the probe. The same session and captures give the same record, bit for bit.
+/// @throws bad_input  a capture cannot be read, or its sample rate is more than 0.1 % from that of the mode; the instrument's record of a
+///                    probe cannot be read or lacks the range; as calibration::compensation_of and division_of
 /// @throws bad_step   the steps of a range cannot carry a calibration
 [[nodiscard]] PLUMBLINE_EXPORT record::record run(const session& s);
 
