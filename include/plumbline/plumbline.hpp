@@ -9,6 +9,7 @@
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/calibration/comparison.hpp>
 #include <plumbline/calibration/many_points.hpp>
+#include <plumbline/calibration/probe_calibration.hpp>
 #include <plumbline/calibration/probe_step.hpp>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/calibration/reading.hpp>
@@ -63,6 +64,7 @@
 #include <plumbline/record/record.hpp>
 #include <plumbline/record/schema.hpp>
 #include <plumbline/record/store.hpp>
+#include <plumbline/session/intermediate_check.hpp>
 #include <plumbline/session/schema.hpp>
 #include <plumbline/session/session.hpp>
 #include <plumbline/uncertainty/budget.hpp>

@@ -70,7 +70,7 @@ TEST_CASE("a probe's record that cannot be used is refused by its place in the j
           "j.json: /probe/record: found \"../../cal_records/PS2-0007-2025-03.jso...\", the record of an instrument, expected the "
           "record of a probe; calibrate the probe, or describe it here");
     CHECK(refusal(job_text(by_record, "2025-03-20")) ==
-          "j.json: /probe/record: found \"../../cal_records/PP1-0021-2025-03.jso...\", made on 2025-03-22, expected a record not "
+          "j.json: /probe/record: found \"../../cal_records/PP1-0021-2025-03.json\", made on 2025-03-22, expected a record not "
           "after the job, 2025-03-20; correct the date, or take an earlier record");
     CHECK(refusal(job_text(R"({"record": "x.json", "series": "9 Mohm"})"))
               .starts_with("j.json: /probe/series: found an unknown field, expected none besides "));
@@ -133,7 +133,7 @@ TEST_CASE("compensation holds on its own input with its mismatch and U, and is n
         audit::job elsewhere = j;
         change(elsewhere);
         CHECK_FALSE(audit::with_probe_of_record(scope(), elsewhere).probe->mismatch.has_value());
-        const audit::line& l = line_of(audit::audit(scope(), elsewhere), "compensation");
+        const audit::line l = line_of(audit::audit(scope(), elsewhere), "compensation");
         CHECK(l.verdict == audit::line_is::unknown);
         CHECK(l.text.starts_with("of the probe was adjusted on PS-2 000"));
         CHECK(l.text.ends_with(", channel A, range 10 V: adjust it here on a square wave, and calibrate it on this input"));

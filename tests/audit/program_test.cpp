@@ -29,6 +29,7 @@ TEST_CASE("the shipped jobs show every verdict, and audit ends with its code") {
     CHECK(job("tune-to-5-cents").code == 0);
     CHECK(job("gate-level").code == 0);
     CHECK(job("lfo-level").code == 0);
+    CHECK(job("panel-voltage").code == 0);
     CHECK(job("battery-thresholds").code == 4);
     CHECK(job("tune-to-1-cent").code == 1);
     CHECK(job("charger-ripple").code == 1);

@@ -90,8 +90,11 @@ TEST_CASE("a probe's certificate states what was found, on what input, with U, a
     for (char& c : text) c = c == '\n' ? ' ' : c;
     for (std::size_t at = text.find("  "); at != std::string::npos; at = text.find("  ")) text.erase(at, 1);
     says(text, "Calibration certificate PROBE-1 Own measurement, not an accredited calibration");
-    says(text, "Compensation: over-compensated: mismatch (11.");
-    says(text, "Factor: (9.69 ± 0.0");
+    const auto& c = r.probe->compensation;
+    const auto& d = *r.probe->division;
+    says(text,
+         "Compensation: over-compensated: mismatch " + pl::certificate::round_with_prefix(c.mismatch, c.U_mismatch).plus_minus());
+    says(text, "Factor: " + pl::certificate::round_result(d.factor.value(), d.U.value(), "").plus_minus());
     says(text, "On the input: BM, serial number 1, channel A, range 12 V");
     says(text, "The results relate only to the device named here");
     says(text, "U is the standard uncertainty u times k = 2");
@@ -124,10 +127,9 @@ TEST_CASE("what a probe's session names and does not have is refused by its plac
     CHECK(b.refusal("/probe/ratio/direct/sample_rate", "2 kHz") ==
           "captures/direct.csv: found a sample rate of 1000 Hz in the capture, expected 2000 Hz as in the mode, to 0.1 %; a "
           "correction belongs to one mode: correct the rate that is wrong, or capture again in this mode");
-    CHECK(
-        b.refusal("/probe/compensation/square_wave/frequency", "50 Hz") ==
-        "captures/step.csv: found a period of 200.00 samples, expected 2000.00 by frequency and sample rate; state the frequency "
-        "of the square wave and the sample rate as they are");
+    CHECK(b.refusal("/probe/compensation/square_wave/frequency", "50 Hz") ==
+          "captures/step.csv: a period of 200.00 samples, expected 2000.00 by frequency and sample rate; state the frequency "
+          "of the square wave and the sample rate as they are");
     CHECK(b.refusal("/ranges", ordered_json::array())
               .starts_with("p.json: /ranges: found an unknown field, expected none besides "));
     b.folder.add("captures/step.csv", "500\n900\n");
