@@ -70,8 +70,7 @@ section ratio_section(const record::record& of, rounding how) {
         return out;
     }
     const calibration::division& d = *of.probe->division;
-    table shown{
-        "Ratio of the steps of one square wave, direct and through the probe", {"result", "result", "k"}, {}, true};
+    table shown{"Ratio of the steps of one square wave, direct and through the probe", {"result", "result", "k"}, {}, true};
     shown.rows = {{"voltage at the tip over voltage at the connector, at 0 Hz", factor_text(d, how), "2"}};
     fields with{"", {}};
     with.all = {{"Changes with temperature by", within(d.temperature_coefficient) + " (limits, by data sheet; not in U)"},
