@@ -177,7 +177,8 @@ outliers outliers_of(const std::vector<std::uint64_t>& counts, double bottom, do
 std::uint64_t whole_periods(double period) {
     double best = 1.0;
     double least = 1.0;
-    for (double periods = 1.0; periods <= 50.0; periods += 1.0) {
+    for (int whole = 1; whole <= 50; ++whole) {
+        const double periods = whole;
         const double samples = std::round(periods * period);
         const double rest = std::abs(samples / period - periods) / periods;
         if (rest < least) {
@@ -414,7 +415,8 @@ one_pass_statistics one_pass::statistics() const {
 
     std::uint64_t sum = 0;  // exact to 2^44 samples of 2^20 codes
     for (std::size_t i = 0; i < st.counts.size(); ++i) sum += st.counts[i] * i;
-    const double mean = static_cast<double>(sum / n_) + static_cast<double>(sum % n_) / n;
+    const std::uint64_t whole = sum / n_;
+    const double mean = static_cast<double>(whole) + static_cast<double>(sum % n_) / n;
     double squares = 0.0;
     for (std::size_t i = 0; i < st.counts.size(); ++i) {
         const double off = static_cast<double>(i) - mean;

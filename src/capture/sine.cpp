@@ -31,7 +31,15 @@ sine_at fit_sine_at(const std::vector<double>& x, double f, bool with_trend) {
     const double n = static_cast<double>(x.size());
     const double start = -0.5 * (n - 1.0);
     // Even and odd functions of t have no products: (1, cos) and (t, sin) are two pairs.
-    double c = 0.0, cc = 0.0, ss = 0.0, ts = 0.0, tt = 0.0, x1 = 0.0, xc = 0.0, xs = 0.0, xt = 0.0;
+    double c = 0.0;
+    double cc = 0.0;
+    double ss = 0.0;
+    double ts = 0.0;
+    double tt = 0.0;
+    double x1 = 0.0;
+    double xc = 0.0;
+    double xs = 0.0;
+    double xt = 0.0;
     turning now(f, start);
     double t = start;
     for (const double v : x) {
