@@ -1,5 +1,6 @@
-// certify SESSION.json [--out DIR]: from a session file and its captures to the record and its certificates.
+// certify SESSION.json [--out DIR] [--advise]: from a session file and its captures to the record and its certificates.
 
+#include <plumbline/calibration/advice.hpp>
 #include <plumbline/certificate/certificate.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/record/json.hpp>
@@ -32,7 +33,7 @@ constexpr const char* details =
     "  1  the steps cannot carry a calibration (clipped, too close together, far from nominal ...): nothing written\n"
     "  2  bad input, bad usage, or the files could not be written: nothing written";
 
-void certify(const std::filesystem::path& session_file, const std::filesystem::path& folder) {
+void certify(const std::filesystem::path& session_file, const std::filesystem::path& folder, bool advise) {
     namespace pl = plumbline;
     const pl::record::record record = pl::session::run(pl::session::read_session(session_file));
     const std::string text = pl::certificate::text(record);
@@ -43,6 +44,14 @@ void certify(const std::filesystem::path& session_file, const std::filesystem::p
     const pl::record::stored stored = pl::record::write_new(folder, files);
     std::cout << text << (stored == pl::record::stored::written ? "\nWritten:\n" : "\nThere already, with the same contents:\n");
     for (const pl::record::file& file : files) std::cout << "  " << (folder / file.name).string() << "\n";
+    if (!advise) return;
+    for (const pl::calibration::range_calibration& of : record.ranges) {
+        std::cout << "\nAdvice, channel " << of.channel << ", range " << of.range << ":\n";
+        for (const std::string& sentence :
+             pl::calibration::advice(of, record.references, record.inputs, record.coverage_probability)) {
+            std::cout << "  " << sentence << "\n";
+        }
+    }
 }
 
 }  // namespace
@@ -54,13 +63,15 @@ int main(int argc, char** argv) {
     std::string folder = ".";
     app.add_option("SESSION.json", session_file, "session file; captures are found from its folder")->required();
     app.add_option("--out", folder, "folder for record and certificates; made if it is missing")->capture_default_str();
+    bool advise = false;
+    app.add_flag("--advise", advise, "show what is worth improving, and which reference voltage would be best");
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& wrong) {
         return app.exit(wrong) == 0 ? done : bad_input_or_output;
     }
     try {
-        certify(session_file, folder);
+        certify(session_file, folder, advise);
     } catch (const plumbline::bad_step& finding) {
         std::cerr << "certify: refused: " << finding.what() << "\n";
         return refused_by_a_finding;

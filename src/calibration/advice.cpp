@@ -1,11 +1,14 @@
 #include <plumbline/calibration/advice.hpp>
 
 #include "../units/figures.hpp"
+#include "identity.hpp"
+#include "models.hpp"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
+#include <plumbline/calibration/many_points.hpp>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/validation.hpp>
@@ -60,7 +63,7 @@ std::vector<candidate> candidates_within(const range_calibration& of, ratio with
     std::vector<candidate> all;
     for (int i = 0; i < n; ++i) {
         const voltage v = end * (n == 1 ? 1.0 : 0.1 + 0.9 * i / (n - 1));
-        all.push_back({{v, limits{std::abs(v.value()) * within * volt}}, shown(v, "V")});
+        all.push_back({{v, limits{std::abs(v.value()) * within * volt}}, shown(v, "V", 4)});
     }
     return all;
 }
@@ -99,19 +102,22 @@ advice_on_reference best_reference(const range_calibration& of, const std::vecto
     a.largest_now = *std::max_element(now.begin(), now.end());
     const judged_candidate& best = a.all.front();
     const voltage used = of.result.offset + of.result.gain * of.reference.seen.mean;
+    constexpr int digits = 4;
+    const std::string volts = shown(best.by.voltage.value, "V", digits);
+    const std::string named = best.by.name == volts ? volts : volts + " (" + best.by.name + ")";
+    const std::string where = fmt::format("Channel {}, range {}: ", of.channel, of.range);
     constexpr double worth_it = 0.05;  // below, another capture brings as much
-    a.text =
-        best.largest < (1.0 - worth_it) * a.largest_now
-            ? fmt::format(
-                  "Channel {}, range {}: with a reference of {} ({}) in place of {} the largest U over the range falls from {} "
-                  "to "
-                  "{}, by {}.",
-                  of.channel, of.range, shown(best.by.voltage.value, "V"), best.by.name, shown(used, "V"),
-                  shown(a.largest_now, "V"), shown(best.largest, "V"), part_less(a.largest_now, best.largest))
-            : fmt::format(
-                  "Channel {}, range {}: the reference of {} is good for it: the best of {} others would bring the largest U "
-                  "over the range from {} to {}.",
-                  of.channel, of.range, shown(used, "V"), a.all.size(), shown(a.largest_now, "V"), shown(best.largest, "V"));
+    if (best.largest < (1.0 - worth_it) * a.largest_now) {
+        a.text =
+            where + fmt::format("with a reference of {} in place of {} the largest U over the range falls from {} to {}, by {}.",
+                                named, shown(used, "V", digits), shown(a.largest_now, "V"), shown(best.largest, "V"),
+                                part_less(a.largest_now, best.largest));
+    } else {
+        a.text = where + fmt::format(
+                             "the reference of {} is good for it: the best of {} others would bring the largest U over the "
+                             "range from {} to {}.",
+                             shown(used, "V", digits), a.all.size(), shown(a.largest_now, "V"), shown(best.largest, "V"));
+    }
     return a;
 }
 
@@ -135,6 +141,37 @@ std::vector<improvement> what_to_improve(const uncertainty::uncertain<voltage>& 
         all.push_back(std::move(i));
     }
     std::stable_sort(all.begin(), all.end(), [](const improvement& x, const improvement& y) { return x.removed < y.removed; });
+    return all;
+}
+
+std::vector<std::string> advice(const range_calibration& of, const std::vector<reference>& references,
+                                const uncertainty::input_set& inputs, double probability) {
+    std::vector<std::string> all;
+    std::vector<named_step> checks;
+    for (const check_point& c : of.checks) {
+        if (!c.as_found) checks.push_back({c.name, c.observed});
+    }
+    if (!checks.empty()) {
+        uncertainty::input_set own = inputs;
+        all.push_back(solve_points(of, checks, references, own).text.front());
+    }
+
+    const std::vector<voltage> U = stated_U(of, references, inputs, probability);
+    const auto worst = static_cast<std::size_t>(std::max_element(U.begin(), U.end()) - U.begin());
+    const auto there = reading(inputs, references, of, code_at(of, stated_voltages(of.chain)[worst]), at_calibration(of));
+    constexpr std::size_t most = 3;
+    for (const improvement& i : what_to_improve(there, probability)) {
+        if (all.size() == most + (checks.empty() ? 0 : 1)) break;
+        all.push_back(i.text);
+    }
+
+    const std::string id = identity::range(of.channel, of.range);
+    const moment then{identity::reference_step(id), {}, {}, of.ambient, of.temperature_half_width};
+    const auto applied_there =
+        models::applied_voltage(uncertainty::with_sensitivities{inputs}, id, of.chain, references, of.reference.source, then);
+    const double u = std::sqrt(covariance(applied_there.dependences, applied_there.dependences));
+    const auto within = ratio(std::sqrt(3.0) * u / std::abs(applied_there.value.value()));
+    all.push_back(best_reference(of, references, inputs, candidates_within(of, within), probability).text);
     return all;
 }
 

@@ -1,4 +1,5 @@
 #include <plumbline/calibration/advice.hpp>
+#include <plumbline/calibration/solve.hpp>
 
 #include <doctest/doctest.h>
 
@@ -63,7 +64,7 @@ TEST_CASE(
     CHECK(a.all.front().largest.value() == doctest::Approx(largest_U(again).value()).epsilon(1e-2).scale(0));
     CHECK(a.largest_now.value() == doctest::Approx(largest_U(s).value()).epsilon(1e-6).scale(0));
     CHECK(a.text.starts_with(
-        "Channel A, range 8 V: with a reference of 8 V (8 V) in place of 5 V the largest U over the range falls from "));
+        "Channel A, range 8 V: with a reference of 8 V in place of 5 V the largest U over the range falls from "));
 }
 
 TEST_CASE("a nearer reference that is known better may be the best, and one no better than now is said to be") {
@@ -72,6 +73,8 @@ TEST_CASE("a nearer reference that is known better may be the best, and one no b
     const advice_on_reference a = best_reference(s.of, s.all, s.inputs, two);
     REQUIRE(a.all.size() == 2);
     CHECK(a.all.front().by.name == "fine");
+    const advice_on_reference far = best_reference(s.of, s.all, s.inputs, {{{8.0 * volt, limits{1e-3 * volt}}, "bench supply"}});
+    CHECK(far.text.starts_with("Channel A, range 8 V: with a reference of 8 V (bench supply) in place of 5 V the largest U"));
     const advice_on_reference none = best_reference(s.of, s.all, s.inputs, {{{5.0 * volt, limits{2.5e-3 * volt}}, "same"}});
     CHECK(none.all.front().largest.value() == doctest::Approx(none.largest_now.value()).epsilon(1e-6).scale(0));
     CHECK(none.text.starts_with("Channel A, range 8 V: the reference of 5 V is good for it: the best of 1 others would bring"));
@@ -101,6 +104,26 @@ TEST_CASE("what to improve is ordered by what its removal takes off U, with the 
     CHECK(all[0].halved.value() == doctest::Approx(2.0 * std::hypot(3e-3, 2e-3)).epsilon(1e-4).scale(0));
     CHECK(all[1].text ==
           "Half of \"small\" would bring U at 2 V from 10 mV to 8.54 mV (15 % less), none of it to 8 mV (20 % less).");
+}
+
+TEST_CASE("the advice for a range says whether it is straight, what to improve where U is largest, and which reference is best") {
+    solved s;
+    s.of.checks.push_back(check(s.of, "3 V", false, bench::metered(3.0, bench::seen(bench::code_of(3.0))), s.all, s.inputs));
+    s.of.checks.push_back(check(s.of, "-6 V", false, bench::metered(-6.0, bench::seen(bench::code_of(-6.0))), s.all, s.inputs));
+    const auto all = advice(s.of, s.all, s.inputs);
+    REQUIRE(all.size() == 5);
+    CHECK(all[0].starts_with("4 points lie on a straight line within noise and applied voltages: "));
+    const auto there = reading(s.inputs, s.all, s.of, code_at(s.of, -8.0 * volt), at_calibration(s.of));
+    CHECK(all[1] == what_to_improve(there).front().text);
+    CHECK(all[4].starts_with(
+        "Channel A, range 8 V: with a reference of 8 V in place of 5 V the largest U over the range falls from "));
+    CHECK(s.inputs.find("A/8 V/step/3 V/mean") == nullptr);  // nothing is added
+
+    s.of.checks[0].observed.seen.mean += 8.0 * code;
+    s.of.checks.pop_back();
+    CHECK(advice(s.of, s.all, s.inputs).front().starts_with("3 points are further from a straight line than the data sheet's"));
+    s.of.checks.clear();
+    CHECK(advice(s.of, s.all, s.inputs).size() == 4);
 }
 
 }  // namespace advice_test

@@ -5,6 +5,7 @@
 #include "../program.hpp"
 #include "fixture.hpp"
 
+#include <plumbline/calibration/advice.hpp>
 #include <plumbline/certificate/certificate.hpp>
 #include <plumbline/record/json.hpp>
 #include <string>
@@ -40,6 +41,24 @@ TEST_CASE("certify writes record and both certificates, shows the text and where
     const program::outcome again = run(d.file.string() + " --out " + in(d.folder, "out"));
     CHECK(again.code == 0);
     CHECK(again.out == text + "\nThere already, with the same contents:\n" + paths);
+}
+
+TEST_CASE("certify adds advice for each range where it is asked for, and writes the same files") {
+    const on_disk d;
+    const program::outcome plain = run(d.file.string() + " --out " + in(d.folder, "out"));
+    const program::outcome o = run(d.file.string() + " --advise --out " + in(d.folder, "out"));
+    CHECK(o.code == 0);
+    const plumbline::record::record r = plumbline::record::read_record(in(d.folder, "out/SHED-1.json"));
+    std::string expected;
+    for (const auto& of : r.ranges) {
+        expected += "\nAdvice, channel " + of.channel + ", range " + of.range + ":\n";
+        for (const std::string& s : plumbline::calibration::advice(of, r.references, r.inputs, r.coverage_probability)) {
+            expected += "  " + s + "\n";
+        }
+    }
+    CHECK(o.out.ends_with(expected));
+    CHECK(o.out.find("There already, with the same contents:") != std::string::npos);
+    CHECK(plain.out.find("Advice") == std::string::npos);
 }
 
 TEST_CASE("certify ends with 1 when the steps cannot carry a calibration, and leaves nothing behind") {

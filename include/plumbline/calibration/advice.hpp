@@ -56,4 +56,12 @@ struct improvement {
 [[nodiscard]] PLUMBLINE_EXPORT std::vector<improvement> what_to_improve(
     const uncertainty::uncertain<voltage>& result, double probability = uncertainty::default_coverage_probability);
 
+/// All of this for one range, in sentences: whether its steps and check points (as left) lie on a straight line, what is worth improving where U
+/// is largest, at most three rows of it, and what reference voltage would be best if it were known to the same part of itself as now.
+/// @param inputs  the record's, or the session's after solve() and check()
+[[nodiscard]] PLUMBLINE_EXPORT std::vector<std::string> advice(const range_calibration& of,
+                                                               const std::vector<reference>& references,
+                                                               const uncertainty::input_set& inputs,
+                                                               double probability = uncertainty::default_coverage_probability);
+
 }  // namespace plumbline::inline v0::calibration
