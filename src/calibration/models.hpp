@@ -99,6 +99,36 @@ struct bow {
     }
 };
 
+/// Change of a gain per kelvin, relative to the first of two, from calibrations `apart` from each other; t1 and t2 are what their temperatures
+/// are off.
+struct relative_change {
+    kelvins apart;
+    template <class Gain, class Kelvin>
+    [[nodiscard]] constexpr auto operator()(const Gain& g1, const Gain& g2, const Kelvin& t1, const Kelvin& t2) const {
+        return (g2 / g1 - 1.0) / (apart + t2 - t1);
+    }
+};
+
+/// The same of a voltage, not relative.
+struct change {
+    kelvins apart;
+    template <class Voltage, class Kelvin>
+    [[nodiscard]] constexpr auto operator()(const Voltage& v1, const Voltage& v2, const Kelvin& t1, const Kelvin& t2) const {
+        return (v2 - v1) / (apart + t2 - t1);
+    }
+};
+
+/// A reading on the straight line between two calibrations, by temperature.
+struct between {
+    kelvins apart;
+    kelvins from_first;
+    template <class Voltage, class Kelvin>
+    [[nodiscard]] constexpr auto operator()(const Voltage& v1, const Voltage& v2, const Kelvin& t1, const Kelvin& t2,
+                                            const Kelvin& now) const {
+        return v1 + (v2 - v1) * ((from_first + now - t1) / (apart + t2 - t1));
+    }
+};
+
 /// A reading as it is in use: gain and offset have moved since.
 struct moved {
     template <class V, class Gain, class Offset>

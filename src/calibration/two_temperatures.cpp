@@ -81,32 +81,6 @@ uncertain<kelvins> blur(const range_calibration& of, const char* which) {
                                  uncertainty::rectangular{of.temperature_half_width.value()}});
 }
 
-struct relative_change {
-    kelvins apart;
-    template <class Gain, class Kelvin>
-    [[nodiscard]] constexpr auto operator()(const Gain& g1, const Gain& g2, const Kelvin& t1, const Kelvin& t2) const {
-        return (g2 / g1 - 1.0) / (apart + t2 - t1);
-    }
-};
-
-struct change {
-    kelvins apart;
-    template <class Voltage, class Kelvin>
-    [[nodiscard]] constexpr auto operator()(const Voltage& v1, const Voltage& v2, const Kelvin& t1, const Kelvin& t2) const {
-        return (v2 - v1) / (apart + t2 - t1);
-    }
-};
-
-struct between {
-    kelvins apart;
-    kelvins from_first;
-    template <class Voltage, class Kelvin>
-    [[nodiscard]] constexpr auto operator()(const Voltage& v1, const Voltage& v2, const Kelvin& t1, const Kelvin& t2,
-                                            const Kelvin& now) const {
-        return v1 + (v2 - v1) * ((from_first + now - t1) / (apart + t2 - t1));
-    }
-};
-
 }  // namespace
 
 temperature_coefficients coefficients_by(const calibrated& first, const calibrated& second) {
@@ -122,7 +96,7 @@ temperature_coefficients coefficients_by(const calibrated& first, const calibrat
     const auto g2 = of_second(l2.gain(e2, l2.reference), first.of, second.of);
     const auto o1 = l1.through(e1, e1.constant(0.0 * code), l1.reference);
     const auto o2 = of_second(l2.through(e2, e2.constant(0.0 * code), l2.reference), first.of, second.of);
-    return {e1.apply(relative_change{apart}, g1, g2, t1, t2), e1.apply(change{apart}, o1, o2, t1, t2)};
+    return {e1.apply(models::relative_change{apart}, g1, g2, t1, t2), e1.apply(models::change{apart}, o1, o2, t1, t2)};
 }
 
 uncertain<voltage> reading_between(const calibrated& first, const calibrated& second, codes c, celsius now, kelvins half_width,
@@ -144,7 +118,7 @@ uncertain<voltage> reading_between(const calibrated& first, const calibrated& se
     const auto v2 = of_second(l2.at(e2, read, c), first.of, second.of);
     const auto at = with::given<kelvins>({identity::reading(id) + "/temperature", "temperature of the reading", "stated",
                                           unit_symbol<kelvins>, 0.0, uncertainty::rectangular{half_width.value()}});
-    return e1.apply(between{second.of.ambient - first.of.ambient, now - first.of.ambient}, v1, v2,
+    return e1.apply(models::between{second.of.ambient - first.of.ambient, now - first.of.ambient}, v1, v2,
                     blur(first.of, "first calibration"), blur(second.of, "second calibration"), at);
 }
 

@@ -9,7 +9,9 @@
 #include <fstream>
 #include <iterator>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/front_end/amplifier.hpp>
 #include <plumbline/front_end/node.hpp>
+#include <plumbline/front_end/sampling.hpp>
 #include <plumbline/uncertainty/line_use.hpp>
 #include <regex>
 #include <set>
@@ -65,6 +67,7 @@ void check(const std::string& name, const Model& model, const Quantity&... at) {
 constexpr auto V = [](double x) { return voltage::from_value(x); };
 constexpr auto C = [](double x) { return codes::from_value(x); };
 constexpr auto R = [](double x) { return resistance::from_value(x); };
+constexpr auto A = [](double x) { return current::from_value(x); };
 constexpr auto one_of = [](double x) { return ratio::from_value(x); };
 
 void check_all() {
@@ -76,6 +79,7 @@ void check_all() {
         check("connector_voltage", fe::connector_voltage{present}, V(1.3), R(100e3), R(12e3), R(33e3), V(3.3));
         check("open_voltage", fe::open_voltage{present}, R(12e3), R(33e3), V(3.3));
         check("input_resistance", fe::input_resistance{present}, R(100e3), R(12e3), R(33e3));
+        check("pin_resistance", fe::pin_resistance{present}, R(100e3), R(12e3), R(33e3));
         check("nominal_reading", fe::nominal_reading{12, present}, C(2731.0), C(1.5), one_of(2e-3), V(3.0), R(100e3), R(12e3),
               R(33e3), V(3.3));
     }
@@ -83,6 +87,10 @@ void check_all() {
     check("unloaded", fe::unloaded{}, V(5.0), R(1e3), V(0.04), R(1e6));
     check("node_voltage", fe::node_voltage{12}, C(2731.0), V(3.0));
     check("deviated", fe::deviated{}, R(12e3), one_of(1e-3));
+
+    check("closed_loop_gain", fe::closed_loop_gain{}, one_of(2e3), R(30e3), R(10e3));
+    check("amplified", fe::amplified{}, V(0.4), R(50e3), V(1e-3), A(30e-9), A(25e-9), one_of(2e3), R(30e3), R(10e3));
+    check("fed_reference", fe::fed_reference{}, V(3.3), A(2e-3), R(10.0));
 
     check("line_reading", uncertainty::line_reading<codes>{C(2000.0)}, C(2731.0), V(2.5), volts_per_code::from_value(1.2e-3));
     check("line_inverse", uncertainty::line_inverse<codes>{C(2000.0)}, V(3.4), V(2.5), volts_per_code::from_value(1.2e-3));
@@ -103,6 +111,11 @@ void check_all() {
     check("divider_voltage", cm::divider_voltage{}, V(12.0), R(10e3), R(4.7e3));
     check("divider_source_resistance", cm::divider_source_resistance{}, R(10e3), R(4.7e3));
     check("averaged_code", cm::averaged_code{64.0}, C(2731.0), C(0.8), C(0.1), C(-0.3));
+    constexpr auto K = [](double x) { return kelvins::from_value(x); };
+    check("relative_change", cm::relative_change{K(15.0)}, volts_per_code::from_value(1.2e-3), volts_per_code::from_value(1.3e-3),
+          K(0.1), K(-0.2));
+    check("change", cm::change{K(15.0)}, V(1.0), V(1.1), K(0.1), K(-0.2));
+    check("between", cm::between{K(15.0), K(4.0)}, V(1.0), V(1.1), K(0.1), K(-0.2), K(0.3));
     check("negated", cm::negated{}, V(5.0));
 }
 
@@ -130,6 +143,7 @@ TEST_CASE("every sensitivity of every model is that of finite differences, and n
     check_all();
     std::set<std::string> in_sources;
     for (const char* file : {"include/plumbline/calibration/reading.hpp", "include/plumbline/front_end/node.hpp",
+                             "include/plumbline/front_end/amplifier.hpp", "include/plumbline/front_end/sampling.hpp",
                              "include/plumbline/uncertainty/line_use.hpp", "src/calibration/models.hpp"}) {
         CAPTURE(file);
         const std::set<std::string> here = models_of(file);
