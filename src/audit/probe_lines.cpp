@@ -1,4 +1,4 @@
-#include "figures.hpp"
+#include "../units/figures.hpp"
 #include "lines.hpp"
 
 #include <fmt/format.h>

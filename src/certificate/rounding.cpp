@@ -1,6 +1,6 @@
 #include <plumbline/certificate/rounding.hpp>
 
-#include "../record/decimal.hpp"
+#include "../units/decimal.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -11,13 +11,6 @@
 #include <vector>
 
 namespace plumbline::inline v0::certificate {
-
-using record::decimal;
-using record::round_at;
-using record::round_significant;
-using record::shortest;
-using record::text_of;
-using record::without_zeros;
 
 namespace {
 

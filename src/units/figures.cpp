@@ -1,6 +1,6 @@
 #include "figures.hpp"
 
-#include "../record/decimal.hpp"
+#include "decimal.hpp"
 
 #include <fmt/format.h>
 
@@ -14,14 +14,14 @@ namespace plumbline::inline v0 {
 std::string shown(double value, std::string_view unit, int digits) {
     const std::string symbol = unit == "ohm" ? "Ω" : unit == "1" ? "" : std::string(unit);
     if (!std::isfinite(value)) return fmt::format("{} {}", value, symbol);
-    const record::decimal exact = record::shortest(value);
-    const record::decimal d = record::round_significant(exact, digits);
+    const decimal exact = shortest(value);
+    const decimal d = round_significant(exact, digits);
     constexpr std::array<const char*, 7> prefixes{"p", "n", "µ", "m", "", "k", "M"};
     const int thousands = d.is_zero() || symbol.empty() ? 0 : static_cast<int>(std::floor(d.leading() / 3.0));
     const int step = std::clamp(thousands, -4, 2);
     // What stands before the point is printed as it is.
     const int place = std::min(d.leading() - digits + 1, 3 * step);
-    const std::string text = record::text_of(record::without_zeros(record::round_at(exact, place)), 3 * step);
+    const std::string text = text_of(without_zeros(round_at(exact, place)), 3 * step);
     return symbol.empty() ? text : text + " " + prefixes[static_cast<std::size_t>(step + 4)] + symbol;
 }
 

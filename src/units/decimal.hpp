@@ -3,7 +3,7 @@
 
 #include <string>
 
-namespace plumbline::inline v0::record {
+namespace plumbline::inline v0 {
 
 /// A decimal number: digits times a power of ten. Zero has the one digit 0.
 struct decimal {
@@ -30,4 +30,4 @@ struct decimal {
 /// In units of 10^scale.
 [[nodiscard]] std::string text_of(const decimal& d, int scale);
 
-}  // namespace plumbline::inline v0::record
+}  // namespace plumbline::inline v0

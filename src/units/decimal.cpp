@@ -7,7 +7,7 @@
 #include <cstddef>
 #include <string_view>
 
-namespace plumbline::inline v0::record {
+namespace plumbline::inline v0 {
 
 decimal shortest(double x) {
     std::array<char, 32> text{};
@@ -76,4 +76,4 @@ decimal without_zeros(decimal d) {
     return d;
 }
 
-}  // namespace plumbline::inline v0::record
+}  // namespace plumbline::inline v0
