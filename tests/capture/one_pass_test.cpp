@@ -68,6 +68,20 @@ TEST_CASE("mean, scatter, ends and trend are those of summarise") {
     CHECK(st.counts[20] == static_cast<std::uint64_t>(std::count(run.codes.begin(), run.codes.end(), 2000)));
 }
 
+TEST_CASE("the trend of a capture too long to be kept is that of summarise, with spectrum and without") {
+    capture::run run;
+    const int n = sanitized::build ? 100'000 : 300'000;
+    for (int i = 0; i < n; ++i)
+        run.codes.push_back(1000 + static_cast<std::int32_t>(std::int64_t{i} * i * 100 / n / n));  // a parabola
+    const double change = capture::summarise(run, 0, 4095).slope->change.value();
+    for (const bool spectrum : {false, true}) {
+        const one_pass_statistics st = in_one_pass(run, 0, 4095, spectrum);
+        REQUIRE(st.slope);
+        CHECK(std::abs(st.slope->change.value() - change) <= 1e-3 * change);
+        CHECK(st.longer == longer_capture::does_not_help);
+    }
+}
+
 TEST_CASE("an offset of 10^6 codes costs no digits in a long capture") {
     // 0, 1, 2, 3, 0, 1 ... : mean 1.5, sum of squares 1.25 n
     std::vector<std::int32_t> pattern(65536);

@@ -69,7 +69,7 @@ TEST_CASE(
 
 TEST_CASE("amplitude, offset, frequency and noise come out within uncertainties that are as large as the errors") {
     const truth t;
-    const int captures = sanitized::repetitions(100);
+    const int captures = sanitized::repetitions(250);
     for (const bool given : {false, true}) {
         double a = 0.0;
         double c = 0.0;
