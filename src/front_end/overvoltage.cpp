@@ -160,8 +160,8 @@ std::vector<std::string> sentences(const overvoltage& o, const chain& c, const p
     if (o.supply_lifted) {
         say(fmt::format("The clamp brings {} into the supply, which feeds {} and {}: it rises from {} to {}.",
                         shown(o.through_clamp, "A"), shown(by.supply.load, "A"),
-                        by.supply.sinks ? "has a resistance of its own" : "takes none back", shown(by.supply.nominal, "V"),
-                        shown(o.supply, "V")));
+                        by.supply.sinks ? "has a resistance of its own" : "takes none back", shown(o.supply_at_rest, "V", 4),
+                        shown(o.supply, "V", 4)));
         if (by.supply.converter_reference) {
             say(fmt::format("The converter measures against the supply: as long as it is lifted, every channel reads {} too low.",
                             per_cent_of(o.readings_off)));
@@ -195,11 +195,12 @@ overvoltage under_overvoltage(const chain& c, const protection& by, voltage at) 
     o.at = at;
     o.node = now.nodes[b.node];
     o.supply = now.nodes[b.rail];
+    o.supply_at_rest = rest.nodes[b.rail];
     if (b.up && now.currents[*b.up] > current()) o.through_clamp = now.currents[*b.up];
     if (b.down && now.currents[*b.down] > current()) o.through_clamp = -1.0 * now.currents[*b.down];
-    const ratio risen = o.supply / rest.nodes[b.rail] - 1.0;
-    constexpr double seen = 1e-6;  // what a stiff supply moves by rounding and by its own resistance is not lifting
-    o.supply_lifted = o.through_clamp > current() && o.supply > by.supply.nominal && risen.value() > seen;
+    const ratio risen = o.supply / o.supply_at_rest - 1.0;
+    const double seen = 0.5 / std::ldexp(1.0, c.adc.bits);  // half a code at the top of the range: less is not read
+    o.supply_lifted = o.through_clamp > current() && risen.value() > seen;
     if (o.supply_lifted && by.supply.converter_reference) o.readings_off = ratio(1.0 / (1.0 + risen.value()) - 1.0);
 
     o.strains = strains_at(b, now, by);

@@ -71,11 +71,24 @@ TEST_CASE("an overvoltage that the load cannot take lifts the supply, and with i
     // as much load as the clamp brings, and it stays where it is
     protection loaded = usual();
     loaded.supply.load = 5e-3 * ampere;
+    loaded.supply.output = 0.05 * ohm;
     const overvoltage held = under_overvoltage(battery(), loaded, v * volt);
     CHECK_FALSE(held.supply_lifted);
     CHECK(held.readings_off.value() == 0.0);
     CHECK(std::abs(held.supply.value() - 3.3) < 0.01);
     CHECK(held.through_clamp > 0.8e-3 * ampere);
+
+    // one that takes it back rises by its resistance: by less than half a code it is not lifted, by more it is
+    protection sinking = usual();
+    sinking.supply.sinks = true;
+    sinking.supply.output = 0.1 * ohm;
+    CHECK_FALSE(under_overvoltage(battery(), sinking, v * volt).supply_lifted);
+    sinking.supply.output = 10.0 * ohm;
+    const overvoltage risen = under_overvoltage(battery(), sinking, v * volt);
+    CHECK(risen.supply_lifted);
+    // nominal, less what the load draws, with what the clamp brings, through ten ohm
+    CHECK(risen.supply.value() ==
+          doctest::Approx((3.3 + 10.0 * risen.through_clamp.value()) / (1.0 + 10.0 * g_load)).epsilon(1e-9).scale(0));
 }
 
 TEST_CASE("what gives way first is what reaches its limit at the lowest voltage, and is at its limit there") {

@@ -60,8 +60,9 @@ struct overvoltage {
     voltage at;
     voltage node;
     voltage supply;
+    voltage supply_at_rest;         ///< with 0 V at the connector
     current through_clamp;          ///< into the supply above 0, out of ground below
-    bool supply_lifted = false;     ///< the supply cannot take what the clamp brings at its own voltage
+    bool supply_lifted = false;     ///< by half a code at the top of the converter's range, or more
     ratio readings_off;             ///< of every channel, where the converter measures against the supply
     std::vector<strain> strains;    ///< what gives way first comes first, what has no limit last
     std::vector<std::string> text;  ///< the same in sentences, with the cautions
