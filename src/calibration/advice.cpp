@@ -51,8 +51,8 @@ step moved_to(const range_calibration& of, const step& like, const std::string& 
     return s;
 }
 
-/// Without a voltage of its own any other reference of the session may share the identity: this one has none.
-constexpr const char* candidate_id = "candidate";
+/// With a '/', which no name of a session has.
+constexpr const char* candidate_id = "candidate/reference";
 
 std::string part_less(voltage now, voltage then) { return fmt::format("{:.0f} %", 100.0 * (1.0 - (then / now).value())); }
 
@@ -169,6 +169,7 @@ std::vector<std::string> advice(const range_calibration& of, const std::vector<r
     const moment then{identity::reference_step(id), {}, {}, of.ambient, of.temperature_half_width};
     const auto applied_there =
         models::applied_voltage(uncertainty::with_sensitivities{inputs}, id, of.chain, references, of.reference.source, then);
+    if (applied_there.value == voltage()) return all;  // 0 V is known to no part of itself
     const double u = std::sqrt(covariance(applied_there.dependences, applied_there.dependences));
     const auto within = ratio(std::sqrt(3.0) * u / std::abs(applied_there.value.value()));
     all.push_back(best_reference(of, references, inputs, candidates_within(of, within), probability).text);
