@@ -67,7 +67,7 @@ TEST_CASE("a probe's record that cannot be used is refused by its place in the j
     CHECK(absent.starts_with("j.json: /probe/record: found \"none.json\", which cannot be used (none.json: found "));
     CHECK(absent.ends_with("), expected the record of a probe; correct its path, from the folder of the job file"));
     CHECK(refusal(job_text(R"({"record": "../../cal_records/PS2-0007-2025-03.json"})")) ==
-          "j.json: /probe/record: found \"../../cal_records/PS2-0007-2025-03.jso...\", the record of an instrument, expected the "
+          "j.json: /probe/record: found \"../../cal_records/PS2-0007-2025-03.json\", the record of an instrument, expected the "
           "record of a probe; calibrate the probe, or describe it here");
     CHECK(refusal(job_text(by_record, "2025-03-20")) ==
           "j.json: /probe/record: found \"../../cal_records/PP1-0021-2025-03.json\", made on 2025-03-22, expected a record not "
