@@ -214,7 +214,7 @@ inline outcomes simulate(const situation& happens, std::size_t instruments, cons
 }
 
 /// Part of the jobs that are refused, of those with tolerances from q to 2 q, all alike: q is the tolerance that 99 % of readings keep.
-inline double refused(const std::vector<double>& asked_for, double q) {
+inline double share_refused(const std::vector<double>& asked_for, double q) {
     double sum = 0.0;
     for (const double U : asked_for) sum += std::clamp(U / q - 1.0, 0.0, 1.0);
     return sum / static_cast<double>(asked_for.size());

@@ -24,7 +24,7 @@ TEST_CASE("of jobs that simulation shows suitable at 99 %, at most 5 % are refus
         const outcomes all = simulate(one.happens, one.instruments, {0.99}, ++seed);
         const sim::count_bounds bounds = sim::binomial_bounds(one.instruments, 0.99);
         const double q = all.errors[one.instruments * 99 / 100];
-        const double part = refused(all.asked_for[0], q);
+        const double part = share_refused(all.asked_for[0], q);
         MESSAGE(std::string(one.name) << ": 99 % of readings within " << q << " V, refused " << 100.0 * part << " %, "
                                       << all.went_well[0] << " of " << one.instruments << " went well");
         CAPTURE(one.name);

@@ -26,7 +26,7 @@ void holds(const situation& happens, std::uint64_t seed) {
     // 250 know the tolerance that 99 % keep to within its bounds: this refuses only what is refused beyond doubt. Thousands decide it:
     // on_the_job_long_test.cpp.
     const double part =
-        refused(all.asked_for[3], all.errors[std::min(sim::binomial_bounds(instruments, 0.99).second, instruments - 1)]);
+        share_refused(all.asked_for[3], all.errors[std::min(sim::binomial_bounds(instruments, 0.99).second, instruments - 1)]);
     CAPTURE(part);
     CHECK(part <= 0.05);
 }
