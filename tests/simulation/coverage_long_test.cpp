@@ -129,7 +129,7 @@ TEST_CASE("stated intervals hold the truth of 5000 simulated instruments of each
             if (!rule.empty()) broken += c.reading + " " + rule + "; ";
             std::string line = row(c);
             line.back() = ' ';
-            table += line + fmt::format("{:>8} {}\n", c.refused, rule);
+            table += line + fmt::format("{:>8}{}{}\n", c.refused, rule.empty() ? "" : " ", rule);
         }
         CAPTURE(what.name);
         CAPTURE(broken);
