@@ -209,7 +209,7 @@ std::vector<proposal> proposals(const wanted_range& wanted, series s, std::size_
                               to.bias / (to.bias + to.bottom) * (wanted.supply ? wanted.supply->value() : 0.0)),
                   "use a higher supply, or a narrower range below 0 V");
 
-    constexpr double absent = 1e-9;  // of the top's conductance: beyond what a resistor can be
+    constexpr double no_part = 1e-9;  // of the top's conductance: beyond what a resistor can be
     const auto resistor_of = [&](resistance r) { return resistor{r, wanted.tolerance, wanted.temperature_coefficient}; };
     const auto both = [&](resistance r) { return std::array{preferred_below(r, s), preferred_above(r, s)}; };
     std::vector<proposal> found;
@@ -221,7 +221,7 @@ std::vector<proposal> proposals(const wanted_range& wanted, series s, std::size_
     const auto with_bottom = [&](network n, double bias_part) {
         // the bias as it came out in its place: what the bottom has to add for the wanted slope
         const double part = to.bias + to.bottom - bias_part;
-        if (part < absent) {
+        if (part < no_part) {
             if (n.bias) consider(n);
             return;
         }
@@ -233,7 +233,7 @@ std::vector<proposal> proposals(const wanted_range& wanted, series s, std::size_
     for (resistance top = preferred_above(0.001 * wanted.least_input, s); top <= wanted.most_input;
          top = preferred_above(1.001 * top, s)) {
         const network n{resistor_of(top), {}, {}};
-        if (to.bias < absent) {
+        if (to.bias < no_part) {
             with_bottom(n, 0.0);
             continue;
         }

@@ -34,10 +34,10 @@ std::map<std::string, std::string> shipped_probe_files() {
     generator random(20250322);
     // A wire: 1 ohm, and capacitances that leave nothing to settle, which the integration could not follow.
     constexpr probe_circuit direct{1.0, circuit.r_in * circuit.c_in, circuit.r_in, circuit.c_in};
-    const auto capture = [&](const probe_circuit& through, double frequency, double rate, std::size_t samples) {
+    const auto capture = [&](const probe_circuit& through, double frequency, double rate, std::size_t count) {
         generator unit(20250314);  // one converter: the same non-linearity in each capture
         const std::vector<double> steps = draw_inl(inl, unit);
-        return capture_probe(through, generator_at(frequency), rate, samples, full_scale, noise, random, steps);
+        return capture_probe(through, generator_at(frequency), rate, count, full_scale, noise, random, steps);
     };
     return {
         {"captures/probe-step.csv", as_csv("square wave of 1 kHz", 1e6, capture(circuit, 1e3, 1e6, 8192))},
