@@ -116,9 +116,10 @@ TEST_CASE("drift that the record states is allowed for, by the years that passed
 
 TEST_CASE("an instrument that fell and reads otherwise does not agree, at either end") {
     on_a_farm f;
-    for (const auto& [low, high] : {std::pair{1.0, 5.2}, std::pair{1.2, 5.0}}) {
+    for (const std::pair<double, double>& at : {std::pair{1.0, 5.2}, std::pair{1.2, 5.0}}) {
+        const double low = at.first;
         CAPTURE(low);
-        f.capture_at(low, high);
+        f.capture_at(low, at.second);
         const pl::record::record r = pl::session::checked_on_site(f.monitor, f.check);
         const pl::record::intermediate_check& c = r.intermediate[0];
         CHECK_FALSE(pl::session::agrees(c));
