@@ -114,15 +114,18 @@ fit solve(const std::vector<folded>& samples, double tau, double half, bool droo
     const std::size_t m = droops ? 4 : 3;
     std::array<std::array<double, 8>, 4> a{};
     std::array<double, 4> b{};
-    const auto row = [&](const folded& s) {
-        return std::array<double, 4>{1.0, s.sign, s.sign * std::exp(-s.since / tau), s.sign * (s.since / half - 0.5)};
-    };
+    std::vector<std::array<double, 4>> rows;
+    rows.reserve(samples.size());
     for (const folded& s : samples) {
-        const auto r = row(s);
+        const auto& r = rows.emplace_back(
+            std::array<double, 4>{1.0, s.sign, s.sign * std::exp(-s.since / tau), s.sign * (s.since / half - 0.5)});
         for (std::size_t i = 0; i < m; ++i) {
-            for (std::size_t k = 0; k < m; ++k) a[i][k] += r[i] * r[k];
+            for (std::size_t k = i; k < m; ++k) a[i][k] += r[i] * r[k];
             b[i] += r[i] * s.code;
         }
+    }
+    for (std::size_t i = 0; i < m; ++i) {
+        for (std::size_t k = 0; k < i; ++k) a[i][k] = a[k][i];
     }
     const auto normal = b;
     for (std::size_t i = 0; i < m; ++i) a[i][4 + i] = 1.0;
@@ -141,10 +144,9 @@ fit solve(const std::vector<folded>& samples, double tau, double half, bool droo
         for (std::size_t k = 0; k < m; ++k) out.x[i] += a[i][4 + k] * normal[k];
         out.variance[i] = a[i][4 + i];
     }
-    for (const folded& s : samples) {
-        const auto r = row(s);
-        double residual = s.code;
-        for (std::size_t i = 0; i < m; ++i) residual -= r[i] * out.x[i];
+    for (std::size_t at = 0; at < samples.size(); ++at) {
+        double residual = samples[at].code;
+        for (std::size_t i = 0; i < m; ++i) residual -= rows[at][i] * out.x[i];
         out.squares += residual * residual;
     }
     return out;
