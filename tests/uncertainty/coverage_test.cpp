@@ -263,6 +263,43 @@ TEST_CASE("k is Boost.Math's quantile of t in long double to 2e-14, for many deg
     MESSAGE("largest relative difference: " << worst);
 }
 
+TEST_CASE(
+    "k of whole degrees of freedom holds the closed form of the distribution of t to 1e-13, where its tail is a polynomial") {
+    // P(|T| <= t) is a finite sum of cosines of theta = atan(t / sqrt(nu)): Abramowitz and Stegun, 26.7.3 and 26.7.4
+    const auto within = [](long double t, int nu) {
+        const long double theta = std::atan(t / std::sqrt(static_cast<long double>(nu)));
+        const long double square = std::cos(theta) * std::cos(theta);
+        const bool odd = nu % 2 == 1;
+        long double power = odd ? std::cos(theta) : 1.0L;
+        long double sum = 0.0L;
+        for (int i = odd ? 1 : 0; i <= nu - 2; i += 2) {
+            sum += power;
+            power *= square * static_cast<long double>(i + 1) / static_cast<long double>(i + 2);
+        }
+        return odd ? 2.0L / std::acos(-1.0L) * (theta + std::sin(theta) * sum) : std::sin(theta) * sum;
+    };
+    for (const double p : {0.5, 0.9, default_coverage_probability, 0.99, 0.9999}) {
+        for (const int nu : {20, 21, 22, 25, 50, 51, 105, 1000, 100001}) {
+            CAPTURE(p);
+            CAPTURE(nu);
+            const long double k = static_cast<long double>(coverage_factor(p, nu));
+            const long double step = 1e-6L * k;
+            const long double density = (within(k + step, nu) - within(k - step, nu)) / (2.0L * step);
+            CHECK(std::abs(within(k, nu) - static_cast<long double>(p)) <= 1e-13L * k * density);
+        }
+    }
+}
+
+TEST_CASE("k keeps its digits where it is found in another way on the other side") {
+    // a difference of 1e-9 in the degrees of freedom moves k by less than 1e-11 of it: a seam would show
+    for (const double p : {0.5, 0.9, default_coverage_probability, 0.99, 0.9999}) {
+        CAPTURE(p);
+        CHECK(k_apart(coverage_factor(p, 20.0 - 1e-9), coverage_factor(p, 20.0)) <= 3e-11);
+    }
+    CHECK(coverage_factor(0.95, 1e308) == coverage_factor(0.95, infinite));
+    CHECK(coverage_factor(1e-17, 1e308) == 0.0);
+}
+
 TEST_CASE("impossible probabilities and degrees of freedom are refused with what to do") {
     const auto message = [](double p, double nu) -> std::string {
         try {
