@@ -13,9 +13,9 @@ namespace {
 
 constexpr double vanishing_below = 0.1;
 
-using direction = std::vector<sensitivity_to>;
+using movement = std::vector<sensitivity_to>;
 
-std::string names_of(const direction& first, const direction& second) {
+std::string names_of(const movement& first, const movement& second) {
     std::string names;
     for (const sensitivity_to& s : first) names += (names.empty() ? "" : ", ") + s.id;
     if (&first == &second) return names + " twice";
@@ -23,7 +23,7 @@ std::string names_of(const direction& first, const direction& second) {
     return names;
 }
 
-/// Of one result, along directions whose step is one standard uncertainty; or along one direction, with x for y.
+/// Of one result, along directions whose step is one standard uncertainty; or along one movement, with x for y.
 struct derivatives_of_pair {
     bool same;
     double by_x, by_y, by_xy, by_xyy, by_xxy;
@@ -74,7 +74,7 @@ std::vector<correlation> among(const std::vector<shared_input>& inputs, std::spa
 }
 
 /// Independent quantities of standard uncertainty 1 that the inputs are linear functions of, each as the way that the inputs go with it.
-std::vector<direction> independent_directions(const std::vector<shared_input>& inputs, const std::vector<correlation>& stated) {
+std::vector<movement> independent_directions(const std::vector<shared_input>& inputs, const std::vector<correlation>& stated) {
     const std::size_t n = inputs.size();
     std::vector<double> matrix(n * n, 0.0);
     for (std::size_t i = 0; i < n; ++i) matrix[i * n + i] = 1.0;
@@ -90,7 +90,7 @@ std::vector<direction> independent_directions(const std::vector<shared_input>& i
         names += (names.empty() ? "" : ", ") + r.first + " and " + r.second;
     }
     const std::vector<double> factor = monte_carlo_detail::cholesky(std::move(matrix), n, "correlations of " + names);
-    std::vector<direction> directions(n);
+    std::vector<movement> directions(n);
     for (std::size_t k = 0; k < n; ++k) {
         for (std::size_t i = k; i < n; ++i) {
             if (factor[i * n + k] == 0.0) continue;
@@ -120,13 +120,13 @@ second_order_sums second_order_terms(std::span<const std::vector<dependence>* co
     second_order_sums sums;
     sums.terms.resize(n);
     /// Goes over all pairs of directions, one step of which is one standard uncertainty, and adds up what they make of the covariances.
-    const auto add_up = [&](const std::vector<direction>& directions, const auto& see) {
+    const auto add_up = [&](const std::vector<movement>& directions, const auto& see) {
         sums.added.assign(n * n, 0.0);
         for (std::size_t j = 0; j < directions.size(); ++j) {
             for (std::size_t i = j; i < directions.size(); ++i) {
                 const bool same = i == j;
                 std::vector<derivatives_of_pair> by_result;
-                for (const auto& p : derivatives(directions[j], same ? direction{} : directions[i])) {
+                for (const auto& p : derivatives(directions[j], same ? movement{} : directions[i])) {
                     by_result.emplace_back(at(p), same);
                     if (by_result.back().finite()) continue;
                     throw bad_input("second-order terms of " + names_of(directions[j], directions[i]),
@@ -141,7 +141,7 @@ second_order_sums second_order_terms(std::span<const std::vector<dependence>* co
         }
     };
 
-    std::vector<direction> alone;
+    std::vector<movement> alone;
     for (const shared_input& in : inputs) alone.push_back({{in->id, standard_uncertainty(in->spread)}});
     add_up(alone, [&](std::size_t f, std::size_t j, std::size_t i, const derivatives_of_pair& d) {
         const double variance = d.covariance(d);
