@@ -482,6 +482,53 @@ template <class Evaluation>
                      effects_of_reading<Evaluation>{e, id, when});
 }
 
+/// Difference of two readings, second minus first, with what they share.
+template <class Evaluation>
+[[nodiscard]] auto difference_of_readings(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps,
+                                          codes first, codes second, const reading_conditions& when) {
+    const std::string id = identity::range(of.channel, of.range);
+    const effects_of_reading<Evaluation> effects{e, id, when};
+    const auto one = [&](codes c, const char* which) {
+        return corrected(e, of, steps, read_code(e, id, of.chain.adc, c, when.samples, which), c, effects);
+    };
+    return e.apply(difference{}, one(second, "second reading"), one(first, "first reading"));
+}
+
+/// By how much noise may widen a capture's peak to peak at each end: the mean of the largest of so many normal values of this u.
+[[nodiscard]] double widest_by_noise(double u, double samples);
+
+/// Peak to peak: the difference of the end codes, less half of what noise may have widened it by.
+template <class Evaluation>
+[[nodiscard]] auto peak_to_peak(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps, codes lowest,
+                                codes highest, double samples, const reading_conditions& when) {
+    const std::string at = identity::reading(identity::range(of.channel, of.range));
+    const uncertainty::shared_input noise = e.inputs.at(at + "/noise");
+    const double widest = widest_by_noise(uncertainty::standard_uncertainty(noise->spread), samples);
+    const auto widened = e.template given<codes>({at + "/widening", "widening by noise, both ends together", noise->source,
+                                                  unit_symbol<codes>, widest, uncertainty::rectangular{widest}});
+    return e.apply(difference{}, difference_of_readings(e, of, steps, lowest, highest, when),
+                   e.apply(straight{of.result.gain, voltage()}, widened));
+}
+
+/// A result that has moved since the calibration: by its gain, and by its offset where that does not cancel.
+template <class Evaluation, class Voltage>
+[[nodiscard]] auto in_use(const Evaluation& e, const range_calibration& of, const Voltage& v, const use_conditions& use,
+                          bool by_offset) {
+    const std::string id = identity::reading(identity::range(of.channel, of.range));
+    const auto within = [&](const char* name, const char* label, auto half_width) {
+        using quantity = decltype(half_width);
+        return e.template given<quantity>({id + '/' + name, label, "conditions of use", unit_symbol<quantity>, 0.0,
+                                           uncertainty::rectangular{half_width.value()}});
+    };
+    const auto offset = [&](const char* name, const char* label, voltage half_width) {
+        return by_offset ? within(name, label, half_width) : e.constant(voltage());
+    };
+    return e.apply(moved{}, v, within("gain by age", "gain, drift since the calibration", use.gain_per_year * use.years),
+                   within("gain by supply", "gain, by the supply", use.gain_by_supply),
+                   offset("offset by age", "offset, drift since the calibration", use.offset_per_year * use.years),
+                   offset("offset by supply", "offset, by the supply", use.offset_by_supply));
+}
+
 /// What is indicated at a check point whose inputs `at` names.
 template <class Evaluation>
 [[nodiscard]] auto checked(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps, const step& observed,

@@ -44,6 +44,12 @@ void expect_usable(const range_calibration& of, const use_conditions& use) {
 
 using sensitive = uncertainty::with_sensitivities;
 
+double models::widest_by_noise(double u, double samples) {
+    const boost::math::normal_distribution<> standard;
+    // (n - 3/8) / (n + 1/4) = 1 - (5/8) / (n + 1/4)
+    return boost::math::quantile(boost::math::complement(standard, 0.625 / (samples + 0.25))) * u;
+}
+
 uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vector<reference>& references,
                                         const range_calibration& of, codes c, const reading_conditions& when) {
     expect_readable(of, c, when);
@@ -57,44 +63,23 @@ uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_se
     return models::uncalibrated(sensitive{inputs}, identity::range(of.channel, of.range), of.chain, c, when);
 }
 
-namespace {
-
-/// A result that has moved since the calibration: by its gain, and by its offset where that does not cancel.
-uncertainty::uncertain<voltage> moved(const uncertainty::input_set& inputs, const range_calibration& of,
-                                      const uncertainty::uncertain<voltage>& v, const use_conditions& use, bool by_offset) {
-    const sensitive e{inputs};
-    const std::string id = identity::reading(identity::range(of.channel, of.range));
-    const auto within = [&](const char* name, const char* label, auto half_width) {
-        using quantity = decltype(half_width);
-        return e.given<quantity>({id + '/' + name, label, "conditions of use", unit_symbol<quantity>, 0.0,
-                                  uncertainty::rectangular{half_width.value()}});
-    };
-    const auto offset = [&](const char* name, const char* label, voltage half_width) {
-        return by_offset ? within(name, label, half_width) : e.constant(voltage());
-    };
-    return e.apply(models::moved{}, v, within("gain by age", "gain, drift since the calibration", use.gain_per_year * use.years),
-                   within("gain by supply", "gain, by the supply", use.gain_by_supply),
-                   offset("offset by age", "offset, drift since the calibration", use.offset_per_year * use.years),
-                   offset("offset by supply", "offset, by the supply", use.offset_by_supply));
-}
-
-}  // namespace
-
 uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
                                                const range_calibration& of, codes c, double samples, const use_conditions& use,
                                                kelvins temperature_difference) {
     expect_usable(of, use);
-    return moved(inputs, of, reading(inputs, references, of, c, {samples, temperature_difference, use.temperature_half_width}),
-                 use, true);
+    return models::in_use(sensitive{inputs}, of,
+                          reading(inputs, references, of, c, {samples, temperature_difference, use.temperature_half_width}), use,
+                          true);
 }
 
 uncertainty::uncertain<voltage> difference_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
                                                   const range_calibration& of, codes first, codes second, double samples,
                                                   const use_conditions& use, kelvins temperature_difference) {
     expect_usable(of, use);
-    return moved(inputs, of,
-                 difference(inputs, references, of, first, second, {samples, temperature_difference, use.temperature_half_width}),
-                 use, false);
+    return models::in_use(
+        sensitive{inputs}, of,
+        difference(inputs, references, of, first, second, {samples, temperature_difference, use.temperature_half_width}), use,
+        false);
 }
 
 uncertainty::uncertain<voltage> peak_to_peak_in_use(const uncertainty::input_set& inputs,
@@ -103,8 +88,8 @@ uncertainty::uncertain<voltage> peak_to_peak_in_use(const uncertainty::input_set
                                                     kelvins temperature_difference) {
     expect_usable(of, use);
     // One sample at each end, whatever the length of the capture.
-    return moved(
-        inputs, of,
+    return models::in_use(
+        sensitive{inputs}, of,
         peak_to_peak(inputs, references, of, lowest, highest, samples, {1.0, temperature_difference, use.temperature_half_width}),
         use, false);
 }
@@ -115,19 +100,12 @@ uncertainty::uncertain<voltage> difference(const uncertainty::input_set& inputs,
     expect_readable(of, first, when);
     expect_readable(of, second, when);
     const sensitive e{inputs};
-    const std::string id = identity::range(of.channel, of.range);
-    const models::line steps(e, of, references);
-    const models::effects_of_reading<sensitive> effects{e, id, when};
-    const auto one = [&](codes c, const char* which) {
-        return models::corrected(e, of, steps, models::read_code(e, id, of.chain.adc, c, when.samples, which), c, effects);
-    };
-    return e.apply(models::difference{}, one(second, "second reading"), one(first, "first reading"));
+    return models::difference_of_readings(e, of, models::line(e, of, references), first, second, when);
 }
 
 uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& inputs, const std::vector<reference>& references,
                                              const range_calibration& of, codes lowest, codes highest, double samples,
                                              const reading_conditions& when) {
-    const std::string id = identity::range(of.channel, of.range);
     if (!(samples >= 2.0)) {
         throw bad_input("peak to peak, channel " + of.channel + ", range " + of.range,
                         fmt::format("a capture of {} samples", samples), "2 or more", "capture longer");
@@ -142,16 +120,10 @@ uncertainty::uncertain<voltage> peak_to_peak(const uncertainty::input_set& input
                         fmt::format("lowest code {} above highest code {}", lowest.value(), highest.value()),
                         "the lowest code first", "exchange the two");
     }
+    expect_readable(of, lowest, when);
+    expect_readable(of, highest, when);
     const sensitive e{inputs};
-    const uncertainty::input& noise = *inputs.at(identity::reading(id) + "/noise");
-    const boost::math::normal_distribution<> standard;
-    // (n - 3/8) / (n + 1/4) = 1 - (5/8) / (n + 1/4)
-    const double widest = boost::math::quantile(boost::math::complement(standard, 0.625 / (samples + 0.25))) *
-                          uncertainty::standard_uncertainty(noise.spread);
-    const auto widened = e.given<codes>({identity::reading(id) + "/widening", "widening by noise, both ends together",
-                                         noise.source, unit_symbol<codes>, widest, uncertainty::rectangular{widest}});
-    const auto in_volts = e.apply(models::straight{of.result.gain, voltage()}, widened);
-    return e.apply(models::difference{}, difference(inputs, references, of, lowest, highest, when), in_volts);
+    return models::peak_to_peak(e, of, models::line(e, of, references), lowest, highest, samples, when);
 }
 
 void expect_mode(const range_calibration& of, const front_end::mode& now) {

@@ -3,6 +3,7 @@
 #include "models.hpp"
 
 #include <cmath>
+#include <plumbline/error.hpp>
 #include <plumbline/uncertainty/monte_carlo.hpp>
 #include <plumbline/uncertainty/numerical_tolerance.hpp>
 #include <type_traits>
@@ -60,6 +61,88 @@ first_order_is judged(const uncertainty::budget& b, const uncertainty::monte_car
     return curved ? first_order_is::short_of_order : first_order_is::of_another_shape;
 }
 
+/// Readings of one budget over any evaluation. What the composition is asked for has been looked at by first_order_of.
+struct readings_of_budget {
+    const range_calibration& of;
+    const std::vector<reference>& references;
+    std::span<const kind_of_reading> readings;
+    const budget_of_reading& budget;
+
+    template <class Evaluation>
+    [[nodiscard]] auto operator()(const Evaluation& e) const {
+        std::vector<decltype(e.constant(voltage()))> all;
+        if (const auto* by_data_sheet = std::get_if<read_uncalibrated>(&budget)) {
+            const std::string id = identity::range(of.channel, of.range);
+            for (const kind_of_reading& r : readings) {
+                all.push_back(models::uncalibrated(e, id, of.chain, std::get<read_mean>(r).c, by_data_sheet->when));
+            }
+            return all;
+        }
+        const models::line<Evaluation> steps(e, of, references);
+        const auto* in_use = std::get_if<read_in_use>(&budget);
+        reading_conditions when = in_use == nullptr ? std::get<read_at_calibration>(budget).when
+                                                    : reading_conditions{in_use->samples, in_use->temperature_difference,
+                                                                         in_use->use.temperature_half_width};
+        const auto add = [&](const auto& v, bool by_offset) {
+            all.push_back(in_use == nullptr ? v : models::in_use(e, of, v, in_use->use, by_offset));
+        };
+        for (const kind_of_reading& r : readings) {
+            if (const auto* mean = std::get_if<read_mean>(&r)) {
+                add(models::reading(e, of, steps, mean->c, when), true);
+            } else if (const auto* two = std::get_if<read_difference>(&r)) {
+                add(models::difference_of_readings(e, of, steps, two->first, two->second, when), false);
+            } else {
+                const auto& ends = std::get<read_peak_to_peak>(r);
+                if (in_use != nullptr) when.samples = 1.0;
+                add(models::peak_to_peak(e, of, steps, ends.lowest, ends.highest, ends.captured, when), false);
+            }
+        }
+        return all;
+    }
+};
+
+/// A reading as the functions of reading.hpp state it, which refuse what cannot be.
+uncertainty::uncertain<voltage> first_order_of(const kind_of_reading& what, const budget_of_reading& budget,
+                                               const range_calibration& of, const std::vector<reference>& references,
+                                               const uncertainty::input_set& inputs) {
+    const auto* mean = std::get_if<read_mean>(&what);
+    const auto* two = std::get_if<read_difference>(&what);
+    const auto* ends = std::get_if<read_peak_to_peak>(&what);
+    if (const auto* b = std::get_if<read_uncalibrated>(&budget)) {
+        if (mean != nullptr) return uncalibrated_reading(inputs, of, mean->c, b->when);
+        throw bad_input("validation, channel " + of.channel + ", range " + of.range,
+                        two != nullptr ? "a difference, uncalibrated" : "peak to peak, uncalibrated",
+                        "a single reading: no other has a budget by data sheets", "validate it at calibration or in use");
+    }
+    if (const auto* b = std::get_if<read_at_calibration>(&budget)) {
+        if (mean != nullptr) return reading(inputs, references, of, mean->c, b->when);
+        if (two != nullptr) return difference(inputs, references, of, two->first, two->second, b->when);
+        return peak_to_peak(inputs, references, of, ends->lowest, ends->highest, ends->captured, b->when);
+    }
+    const auto& b = std::get<read_in_use>(budget);
+    if (mean != nullptr) return reading_in_use(inputs, references, of, mean->c, b.samples, b.use, b.temperature_difference);
+    if (two != nullptr) {
+        return difference_in_use(inputs, references, of, two->first, two->second, b.samples, b.use, b.temperature_difference);
+    }
+    return peak_to_peak_in_use(inputs, references, of, ends->lowest, ends->highest, ends->captured, b.use,
+                               b.temperature_difference);
+}
+
+uncertainty::monte_carlo_settings run_of(const validation_settings& settings) {
+    uncertainty::monte_carlo_settings run;
+    run.trials = settings.trials;
+    run.seed = settings.seed;
+    run.probability = settings.probability;
+    run.correlations = settings.correlations;
+    return run;
+}
+
+interval_by_trials interval_of(const uncertainty::budget& b, const uncertainty::monte_carlo_result& trials, std::size_t i,
+                               int significant_digits) {
+    const uncertainty::coverage_interval& ends = trials.outputs[i].symmetric;
+    return {voltage::from_value(ends.low), voltage::from_value(ends.high), judged(b, trials, i, significant_digits)};
+}
+
 }  // namespace
 
 std::vector<voltage> stated_voltages(const front_end::chain& chain) {
@@ -75,26 +158,36 @@ std::vector<voltage> stated_voltages(const front_end::chain& chain) {
 void validate(range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs,
               const validation_settings& settings) {
     const stated_results stated{of, references};
-    uncertainty::monte_carlo_settings run;
-    run.trials = settings.trials;
-    run.seed = settings.seed;
-    run.probability = settings.probability;
-    run.correlations = settings.correlations;
-    const uncertainty::monte_carlo_result trials = uncertainty::monte_carlo(run, inputs, stated);
+    const uncertainty::monte_carlo_result trials = uncertainty::monte_carlo(run_of(settings), inputs, stated);
     const auto first_order = stated(uncertainty::with_sensitivities{inputs});
     std::vector<interval_by_trials> found;
     for (std::size_t i = 0; i < first_order.size(); ++i) {
         const uncertainty::budget b =
             uncertainty::make_convolved_budget(first_order[i], settings.probability, settings.correlations);
-        const uncertainty::coverage_interval& ends = trials.outputs[i].symmetric;
-        found.push_back(
-            {voltage::from_value(ends.low), voltage::from_value(ends.high), judged(b, trials, i, settings.significant_digits)});
+        found.push_back(interval_of(b, trials, i, settings.significant_digits));
     }
     const std::vector<voltage> voltages = stated_voltages(of.chain);
     validation readings{settings.trials, settings.seed, settings.significant_digits, {}};
     for (std::size_t i = 0; i < voltages.size(); ++i) readings.readings.push_back({voltages[i], found[i]});
     of.by_trials = std::move(readings);
     for (std::size_t i = 0; i < of.checks.size(); ++i) of.checks[i].by_trials = found[voltages.size() + i];
+}
+
+std::vector<validated_reading> validate_readings(const range_calibration& of, const std::vector<reference>& references,
+                                                 const uncertainty::input_set& inputs, std::span<const kind_of_reading> readings,
+                                                 const budget_of_reading& budget, const validation_settings& settings) {
+    std::vector<validated_reading> all;
+    for (const kind_of_reading& r : readings) {
+        all.push_back({uncertainty::make_convolved_budget(first_order_of(r, budget, of, references, inputs), settings.probability,
+                                                          settings.correlations),
+                       {}});
+    }
+    const uncertainty::monte_carlo_result trials =
+        uncertainty::monte_carlo(run_of(settings), inputs, readings_of_budget{of, references, readings, budget});
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        all[i].by_trials = interval_of(all[i].first_order, trials, i, settings.significant_digits);
+    }
+    return all;
 }
 
 }  // namespace plumbline::inline v0::calibration

@@ -23,7 +23,7 @@ std::string names_of(const movement& first, const movement& second) {
     return names;
 }
 
-/// Of one result, along directions whose step is one standard uncertainty; or along one movement, with x for y.
+/// Of one result, along directions whose step is one standard uncertainty; or along one direction, with x for y.
 struct derivatives_of_pair {
     bool same;
     double by_x, by_y, by_xy, by_xyy, by_xxy;

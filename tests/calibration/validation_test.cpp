@@ -4,8 +4,10 @@
 
 #include <doctest/doctest.h>
 #include <cmath>
+#include <message.hpp>
 #include <plumbline/uncertainty/monte_carlo.hpp>
 #include <utility>
+#include <vector>
 
 namespace validation_test {
 
@@ -142,6 +144,91 @@ TEST_CASE("a run that cannot be leaves the range as it was") {
     const range_calibration before = c.range;
     CHECK_THROWS_AS(c.validate({1, 1, 1}), plumbline::bad_input);
     CHECK(c.range == before);
+}
+
+namespace {
+
+/// Conditions of a warm shed, invented.
+use_conditions warm_shed() {
+    use_conditions use;
+    use.years = 1.0;
+    use.temperature_half_width = 10.0 * kelvin;
+    use.gain_per_year = 200.0 * ppm;
+    use.offset_per_year = 1e-3 * volt;
+    use.gain_by_supply = 100.0 * ppm;
+    use.offset_by_supply = 0.5e-3 * volt;
+    return use;
+}
+
+}  // namespace
+
+TEST_CASE("readings of every kind are validated in every budget that they have, as their own functions state them") {
+    calibrated c = usual();
+    const range_calibration& of = c.range;
+    const codes low = code_at(of, -2.0 * volt);
+    const codes high = code_at(of, 6.0 * volt);
+    const reading_conditions then{16.0, 2.0 * kelvin, 1.0 * kelvin};
+    const use_conditions use = warm_shed();
+    const kelvins warmer = 3.0 * kelvin;
+    const std::vector<kind_of_reading> kinds{read_mean{high}, read_difference{low, high}, read_peak_to_peak{low, high, 1000.0}};
+    const std::vector<kind_of_reading> single{read_mean{high}, read_mean{low}};
+
+    const auto expect = [](const std::vector<validated_reading>& found, const std::vector<un::uncertain<voltage>>& stated) {
+        REQUIRE(found.size() == stated.size());
+        for (std::size_t i = 0; i < found.size(); ++i) {
+            CAPTURE(i);
+            const un::budget b = un::make_convolved_budget(stated[i]);
+            CHECK(found[i].first_order.value == b.value);
+            CHECK(found[i].first_order.U == b.U);
+            CHECK(found[i].by_trials.first_order == first_order_is::validated);
+            CHECK(std::abs(found[i].by_trials.low.value() - (b.value - b.U)) <= 0.03 * b.U);
+            CHECK(std::abs(found[i].by_trials.high.value() - (b.value + b.U)) <= 0.03 * b.U);
+        }
+    };
+    expect(validate_readings(of, c.references, c.inputs, single, read_uncalibrated{then}),
+           {uncalibrated_reading(c.inputs, of, high, then), uncalibrated_reading(c.inputs, of, low, then)});
+    expect(validate_readings(of, c.references, c.inputs, kinds, read_at_calibration{then}),
+           {reading(c.inputs, c.references, of, high, then), difference(c.inputs, c.references, of, low, high, then),
+            peak_to_peak(c.inputs, c.references, of, low, high, 1000.0, then)});
+    expect(validate_readings(of, c.references, c.inputs, kinds, read_in_use{use, 16.0, warmer}),
+           {reading_in_use(c.inputs, c.references, of, high, 16.0, use, warmer),
+            difference_in_use(c.inputs, c.references, of, low, high, 16.0, use, warmer),
+            peak_to_peak_in_use(c.inputs, c.references, of, low, high, 1000.0, use, warmer)});
+}
+
+TEST_CASE("a reading in use whose first order falls short is told so, with the interval of its trials") {
+    calibrated c(bench::ten_volts(), bench::stepped("short", bench::seen(bench::code_of(0.0), 30.0, 4)),
+                 bench::stepped("five", bench::seen(bench::code_of(5.0), 30.0, 4)));
+    const std::vector<kind_of_reading> kinds{read_mean{code_at(c.range, 8.0 * volt)},
+                                             read_difference{code_at(c.range, 0.0 * volt), code_at(c.range, 8.0 * volt)}};
+    const auto found = validate_readings(c.range, c.references, c.inputs, kinds, read_in_use{warm_shed(), 100.0, kelvins()});
+    REQUIRE(found.size() == 2);
+    for (const validated_reading& r : found) CHECK(r.by_trials.first_order == first_order_is::short_of_readings);
+}
+
+TEST_CASE("what has no budget, and what its own function refuses, is not validated") {
+    const calibrated c = usual();
+    const codes low = code_at(c.range, -2.0 * volt);
+    const codes high = code_at(c.range, 6.0 * volt);
+    const auto refusal = [&](const kind_of_reading& what, const budget_of_reading& budget) {
+        return refused::message([&] {
+            (void)validate_readings(c.range, c.references, c.inputs, std::vector{what}, budget, {1000, 1, 1});
+        });
+    };
+    CHECK(
+        refusal(read_difference{low, high}, read_uncalibrated{}) ==
+        "validation, channel A, range 8 V: a difference, uncalibrated, expected a single reading: no other has a budget by data "
+        "sheets; validate it at calibration or in use");
+    CHECK(
+        refusal(read_peak_to_peak{low, high, 100.0}, read_uncalibrated{}) ==
+        "validation, channel A, range 8 V: peak to peak, uncalibrated, expected a single reading: no other has a budget by data "
+        "sheets; validate it at calibration or in use");
+    CHECK(refusal(read_peak_to_peak{high, low, 100.0}, read_at_calibration{})
+              .starts_with("peak to peak, channel A, range 8 V: lowest"));
+    use_conditions use;
+    use.years = -1.0;
+    CHECK(
+        refusal(read_mean{low}, read_in_use{use, 1.0, kelvins()}).starts_with("reading in use, channel A, range 8 V: -1 years"));
 }
 
 }  // namespace validation_test
