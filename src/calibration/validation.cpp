@@ -92,9 +92,9 @@ struct readings_of_budget {
             } else if (const auto* two = std::get_if<read_difference>(&r)) {
                 add(models::difference_of_readings(e, of, steps, two->first, two->second, when), false);
             } else {
-                const auto& ends = std::get<read_peak_to_peak>(r);
+                const auto& peaks = std::get<read_peak_to_peak>(r);
                 if (in_use != nullptr) when.samples = 1.0;
-                add(models::peak_to_peak(e, of, steps, ends.lowest, ends.highest, ends.captured, when), false);
+                add(models::peak_to_peak(e, of, steps, peaks.lowest, peaks.highest, peaks.captured, when), false);
             }
         }
         return all;
@@ -107,7 +107,7 @@ uncertainty::uncertain<voltage> first_order_of(const kind_of_reading& what, cons
                                                const uncertainty::input_set& inputs) {
     const auto* mean = std::get_if<read_mean>(&what);
     const auto* two = std::get_if<read_difference>(&what);
-    const auto* ends = std::get_if<read_peak_to_peak>(&what);
+    const auto* peaks = std::get_if<read_peak_to_peak>(&what);
     if (const auto* b = std::get_if<read_uncalibrated>(&budget)) {
         if (mean != nullptr) return uncalibrated_reading(inputs, of, mean->c, b->when);
         throw bad_input("validation, channel " + of.channel + ", range " + of.range,
@@ -117,14 +117,14 @@ uncertainty::uncertain<voltage> first_order_of(const kind_of_reading& what, cons
     if (const auto* b = std::get_if<read_at_calibration>(&budget)) {
         if (mean != nullptr) return reading(inputs, references, of, mean->c, b->when);
         if (two != nullptr) return difference(inputs, references, of, two->first, two->second, b->when);
-        return peak_to_peak(inputs, references, of, ends->lowest, ends->highest, ends->captured, b->when);
+        return peak_to_peak(inputs, references, of, peaks->lowest, peaks->highest, peaks->captured, b->when);
     }
     const auto& b = std::get<read_in_use>(budget);
     if (mean != nullptr) return reading_in_use(inputs, references, of, mean->c, b.samples, b.use, b.temperature_difference);
     if (two != nullptr) {
         return difference_in_use(inputs, references, of, two->first, two->second, b.samples, b.use, b.temperature_difference);
     }
-    return peak_to_peak_in_use(inputs, references, of, ends->lowest, ends->highest, ends->captured, b.use,
+    return peak_to_peak_in_use(inputs, references, of, peaks->lowest, peaks->highest, peaks->captured, b.use,
                                b.temperature_difference);
 }
 
@@ -139,8 +139,8 @@ uncertainty::monte_carlo_settings run_of(const validation_settings& settings) {
 
 interval_by_trials interval_of(const uncertainty::budget& b, const uncertainty::monte_carlo_result& trials, std::size_t i,
                                int significant_digits) {
-    const uncertainty::coverage_interval& ends = trials.outputs[i].symmetric;
-    return {voltage::from_value(ends.low), voltage::from_value(ends.high), judged(b, trials, i, significant_digits)};
+    const uncertainty::coverage_interval& found = trials.outputs[i].symmetric;
+    return {voltage::from_value(found.low), voltage::from_value(found.high), judged(b, trials, i, significant_digits)};
 }
 
 }  // namespace

@@ -10,6 +10,7 @@
 #include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
 #include <cstdint>
+#include <limits>
 #include <plumbline/error.hpp>
 
 namespace plumbline::inline v0::uncertainty {
@@ -88,13 +89,19 @@ struct pass {
     [[nodiscard]] bool good(std::size_t n) const {
         const double rise = about.slope * about.slope * sum.dx_dx;
         return determinant >= 0.25 * sum.w * sum.dx_dx &&
-               (off <= 0.5 * sum.r_r || sum.r_r * sum.r_r * static_cast<double>(n) <= 0.16 * rise * (sum.r_r - off));
+               (off <= 0.4 * sum.r_r || sum.r_r * sum.r_r * static_cast<double>(n) <= 0.16 * rise * (sum.r_r - off));
     }
     /// The line found, as the next guess, or the same centre with another slope.
     [[nodiscard]] line_guess better() const { return {about.x + mean_dx, height(), high_bits(about.slope + lacking)}; }
     [[nodiscard]] line_guess level() const { return {about.x + mean_dx, height(), 0.0}; }
     [[nodiscard]] double height() const { return about.y + (mean_r + about.slope * mean_dx); }
 };
+
+inline two load_two(const double* at) {
+    two v;
+    __builtin_memcpy(&v, at, sizeof v);
+    return v;
+}
 
 /// Through the first and the last point, which lie far apart where points are in order, or through the middle one if that lies further away.
 /// Without a slope where all three lie at one x.
@@ -104,6 +111,22 @@ struct pass {
     const double dx = x[j] - x[0];
     const double dy = y[j] - y[0];
     return {x[0] + 0.5 * dx, y[0] + 0.5 * dy, high_bits(dy / dx)};
+}
+
+/// From two pairs of points, the first two with the last two: through the mean of the four, with the slope of the pairs' differences, each
+/// taken towards larger x. In order the pairs lie far apart, and of invented data nine in ten and more need no second pass; out of order one
+/// in two and more. Through two points that would be one in ten less. Four pairs cost more than the passes that they spare. Without a slope
+/// where all lie at one x.
+[[gnu::always_inline]] inline line_guess through_pairs(list x, list y) {
+    constexpr std::int64_t sign = std::numeric_limits<std::int64_t>::min();
+    const two x_1 = load_two(x.data()), x_2 = load_two(x.data() + x.size() - 2);
+    const two y_1 = load_two(y.data()), y_2 = load_two(y.data() + y.size() - 2);
+    const two_words turned = std::bit_cast<two_words>(x_2 - x_1) & two_words{sign, sign};
+    const two rise_x = std::bit_cast<two>(std::bit_cast<two_words>(x_2 - x_1) ^ turned);
+    const two rise_y = std::bit_cast<two>(std::bit_cast<two_words>(y_2 - y_1) ^ turned);
+    const two sum_x = x_1 + x_2, sum_y = y_1 + y_2;
+    return {0.25 * (sum_x[0] + sum_x[1]), 0.25 * (sum_y[0] + sum_y[1]),
+            high_bits((rise_y[0] + rise_y[1]) / (rise_x[0] + rise_x[1]))};
 }
 
 /// The line through some of the points, spread evenly.
@@ -133,23 +156,8 @@ struct four_points {
     }
 };
 
-/// One pass more, about the line that a poor guess led to; or two, if it led to a centre at best.
-[[gnu::noinline]] pass improved(const monte_carlo_detail::kernels& k, const weighted_points<>& p, pass s) {
-    constexpr double far = 1e-3;
-    if (!std::isfinite(s.off)) s = pass(k, p, {s.about.x, s.about.y, 0.0});
-    if (s.determinant < far * s.sum.w * s.sum.dx_dx) s = pass(k, p, s.level());
-    return pass(k, p, s.better());
-}
-
-/// The line through weighted points, or through unweighted ones with u of 1. Looks at the fit first and at the points only if something is
-/// wrong with it: looking takes as long as fitting.
-/// @param points  how many of them were not made up
-straight_line<> fit(const weighted_points<>& p, std::size_t points) {
-    // The sums are exact about any guess; about a poor one they lose digits when what it is off is taken from them. One pass is enough if
-    // that is about one bit, and for a guess as good as the points it is. Otherwise another about the line found returns what was lost.
-    const monte_carlo_detail::kernels& k = kernels_for(p.x.size());
-    pass s(k, p, p.x.size() < some ? through_two_points(p.x, p.y) : through_some(k, p));
-    if (!s.good(points)) s = improved(k, p, s);
+/// What a pass found. Looks at the fit first and at the points only if something is wrong with it: looking takes as long as fitting.
+[[gnu::always_inline]] inline straight_line<> line_of(const pass& s, const weighted_points<>& p, std::size_t points) {
     const double centre = s.about.x + s.mean_dx;
     const double height = s.about.y + (s.mean_r + s.about.slope * (centre - s.about.x));
     const double slope = s.about.slope + s.lacking;
@@ -172,6 +180,31 @@ straight_line<> fit(const weighted_points<>& p, std::size_t points) {
             .degrees_of_freedom = points - 2,
             .chi_squared = chi_squared,
             .iterations = 1};
+}
+
+/// By one pass more, about the line that a poor guess led to; or two, if it led to a centre at best.
+[[gnu::noinline]] straight_line<> improved(const monte_carlo_detail::kernels& k, const weighted_points<>& p, std::size_t points,
+                                           const pass& poor) {
+    constexpr double far = 1e-3;
+    if (std::isfinite(poor.off) && poor.determinant >= far * poor.sum.w * poor.sum.dx_dx) {
+        return line_of(pass(k, p, poor.better()), p, points);
+    }
+    pass s = std::isfinite(poor.off) ? poor : pass(k, p, {poor.about.x, poor.about.y, 0.0});
+    if (s.determinant < far * s.sum.w * s.sum.dx_dx) s = pass(k, p, s.level());
+    return line_of(pass(k, p, s.better()), p, points);
+}
+
+/// The line through weighted points, or through unweighted ones with u of 1.
+/// @param points  how many of them were not made up
+straight_line<> fit(const weighted_points<>& p, std::size_t points) {
+    // The sums are exact about any guess; about a poor one they lose digits when what it is off is taken from them. One pass is enough if
+    // that is about one bit, and for a guess as good as the points it is. Otherwise another about the line found returns what was lost.
+    const monte_carlo_detail::kernels& k = kernels_for(p.x.size());
+    const line_guess guess = p.x.size() >= some ? through_some(k, p)
+                             : points >= 4      ? through_pairs(p.x, p.y)
+                                                : through_two_points(p.x, p.y);
+    const pass s(k, p, guess);
+    return s.good(points) ? line_of(s, p, points) : improved(k, p, points, s);
 }
 
 straight_line<> fit_through_origin(const weighted_points<>& p, std::size_t points) {

@@ -43,7 +43,7 @@ const mc::kernels& kernels_named(const std::string& set) {
     return mc::chosen_kernels();
 }
 
-numbers as_numbers(const mc::line_sums& s) { return {s.w, s.dx, s.r, s.r_r, s.dx_dx, s.dx_r, s.sound ? 1.0 : 0.0}; }
+numbers as_numbers(const mc::line_sums& s) { return {s.w, s.dx_dx, s.dx, s.r, s.dx_r, s.r_r, s.sound ? 1.0 : 0.0}; }
 numbers as_numbers(const straight_line<>& l) {
     return {l.centre, l.height, l.slope, l.intercept, l.u_height, l.u_slope, l.chi_squared, l.residual_deviation};
 }
@@ -61,7 +61,7 @@ mc::line_sums by_lanes(const points& p, bool weighted, double x0, double y0, dou
         const double dx = p.x[i] - x0;
         const double r = (p.y[i] - y0) - slope * dx;
         const double w = weighted ? 1.0 / (p.u[i] * p.u[i]) : 1.0;
-        const std::array<double, 6> terms{w, w * dx, w * r, w * r * r, w * dx * dx, w * dx * r};
+        const std::array<double, 6> terms{w, w * dx * dx, w * dx, w * r, w * dx * r, w * r * r};
         for (std::size_t k = 0; k < terms.size(); ++k) lanes[k][lane] += terms[k];
     }
     const auto total = [&](std::size_t k) { return (lanes[k][0] + lanes[k][2]) + (lanes[k][1] + lanes[k][3]); };

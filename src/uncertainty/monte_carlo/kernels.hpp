@@ -16,8 +16,9 @@ inline constexpr std::size_t kernel_lanes = 8;     ///< generators side by side;
 inline constexpr std::size_t kernel_state = 4 * kernel_lanes;
 
 /// Sums over points of dx = x - x0 and of the residual r = y - y0 - slope dx from a guess, each multiplied by the weight 1/u^2, or by 1.
-struct line_sums {
-    double w, dx, r, r_r, dx_dx, dx_r;
+/// They stand in pairs as a kernel writes them, so that what is read together, dx and r, was written together.
+struct alignas(16) line_sums {
+    double w, dx_dx, dx, r, dx_r, r_r;
     bool sound;  ///< no u is negative or infinite; one of 0, or NaN, shows in w
 };
 
