@@ -138,6 +138,27 @@ TEST_CASE("where a stated correlation leaves k to t although a bounded term rule
     CHECK(c.range.by_trials->readings.back().interval.first_order == first_order_is::validated);
 }
 
+TEST_CASE(
+    "means of different degrees of freedom have no joint distribution: their correlation is refused by name, and nothing "
+    "changes") {
+    calibrated c(bench::ten_volts(), bench::stepped("short", bench::seen(bench::code_of(0.0), 0.6, 64)),
+                 bench::stepped("five", bench::seen(bench::code_of(5.0), 0.6, 1000)));
+    const range_calibration before = c.range;
+    validation_settings settings;
+    settings.correlations = {{"A/8 V/zero/mean", "A/8 V/reference/mean", 0.5}};
+    const std::string refusal =
+        "correlation of A/8 V/zero/mean and A/8 V/reference/mean: 63 and 999 degrees of freedom, expected the same for both: a "
+        "joint "
+        "normal or a joint t distribution; state both alike, or let both depend on one shared input instead";
+    CHECK(refused::message([&] { c.validate(settings); }) == refusal);
+    CHECK(c.range == before);
+    const std::vector<kind_of_reading> one{read_mean{code_at(c.range, 3.0 * volt)}};
+    CHECK(refused::message([&] {
+              (void)validate_readings(c.range, c.references, c.inputs, one, read_at_calibration{at_calibration(c.range)},
+                                      settings);
+          }) == refusal);
+}
+
 TEST_CASE("a run that cannot be leaves the range as it was") {
     calibrated c = usual();
     c.check(3.0, 0.4);

@@ -57,8 +57,10 @@ struct budget {
 ///
 ///     u_c^2 = sum_i sum_j c_i c_j u_i u_j r_ij        1/nu_eff = sum_i (c_i u_i)^4 / (u_c^4 nu_i)
 ///
-/// @param correlations  stated ones; jointly observed inputs among them must share their degrees of freedom, and nu_eff is then theirs
-///                      where they are all that counts. Where one bears on this result k is taken from t.
+/// @param correlations  stated ones; jointly observed inputs among them share their degrees of freedom, and nu_eff is then theirs where they are
+///                      all that counts. Of inputs with different ones u_c is right and nu_eff that of independent inputs: no joint t
+///                      distribution is defined for them, and Monte Carlo refuses them by name. Where one bears on this result k is
+///                      taken from t.
 /// @throws bad_input    a correlation names an input whose distribution is neither normal nor repeated, or lies outside [-1, 1]
 /// Source: JCGM 100:2008, eqs. (13) to (16), G.4.1.
 [[nodiscard]] PLUMBLINE_EXPORT budget make_budget(double value, const std::string& unit, std::span<const dependence> dependences,
