@@ -7,6 +7,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <plumbline/uncertainty/coverage.hpp>
 #include <string>
 #include <vector>
 
@@ -140,6 +141,30 @@ TEST_CASE("weighted lines of ISO/TS 28037, clause 6, come out, and their use for
     check_printed(e, "forward_u", at.u);
     check_recomputed(e, "forward_y", at.value, 1e-13);
     check_recomputed(e, "forward_u", at.u, 1e-13);
+}
+
+TEST_CASE("the drifting resistance standard of JCGM GUM-6, 10.6.4, is predicted as its table 5 has it") {
+    const auto e = entry("gum6", "gum6-10.6.4-drifting-resistor");
+    const numbers t = list(e, "t_days");
+    const numbers y = list(e, "y_1e6");
+    const double u = e.at("inputs").at("u_y_1e6");
+    const double at = e.at("inputs").at("predict_at_days");
+    const straight_line<> line = fit_line(weighted_points<>{t, y, numbers(t.size(), u)});
+    check_recomputed(e, "slope_1e6_per_day", line.slope, 1e-12);
+    check_recomputed(e, "mean_t", line.centre, 1e-13);
+    check_recomputed(e, "y_at_mean_1e6", line.height, 1e-13);
+    const double residual = u * std::sqrt(line.chi_squared / static_cast<double>(line.degrees_of_freedom));
+    check_printed(e, "residual_sd_1e6", residual);
+    check_recomputed(e, "residual_sd_1e6", residual, 1e-11);
+    const auto predicted = y_at(line, at, 0.0);
+    check_printed(e, "y_pred_1e6", predicted.value);
+    check_recomputed(e, "y_pred_1e6", predicted.value, 1e-13);
+    check_printed(e, "u_pred_1e6", predicted.u);
+    check_recomputed(e, "u_pred_1e6", predicted.u, 1e-11);
+    // U with the 18 degrees of freedom of the residuals, although u is a stated one
+    const double U = coverage_factor(0.95, static_cast<double>(line.degrees_of_freedom)) * predicted.u;
+    check_printed(e, "U95_pred_1e6", U);
+    check_recomputed(e, "U95_1e6", U, 1e-11);
 }
 
 TEST_CASE("lines with both axes uncertain of ISO/TS 28037, clauses 7 and 8, come out, point by point and as matrices") {

@@ -197,6 +197,66 @@ TEST_CASE("the impedance of GUM H.2 comes out of jointly observed inputs with th
     CHECK(coefficient(2, 1) == coefficient(1, 2));
 }
 
+TEST_CASE("the impedance of GUM H.2 comes out of each set by itself too, with the scatter and the correlations of table H.4") {
+    const auto e = entry("gum", "gum-h2-impedance-approach2");
+    const auto V = numbers(e["inputs"]["V_V"]);
+    const auto I = numbers(e["inputs"]["I_mA"]);
+    const auto phi = numbers(e["inputs"]["phi_rad"]);
+    std::array<std::vector<double>, 3> sets;  // R, X, Z
+    for (std::size_t i = 0; i < V.size(); ++i) {
+        const double z = V[i] / (1e-3 * I[i]);
+        sets[0].push_back(z * std::cos(phi[i]));
+        sets[1].push_back(z * std::sin(phi[i]));
+        sets[2].push_back(z);
+    }
+    const std::array<std::string, 3> names{"R", "X", "Z"};
+    // to 40 digits from the five sets; what the reference file recomputed agrees with these to 3e-8 of them
+    const std::array<double, 3> deviations{0.0712735431785970, 0.295489085610088, 0.236247501703980};
+    const std::array<double, 3> correlations{-0.588276855796925, -0.485064613663082, 0.992507542132031};  // R X, R Z, X Z
+    for (std::size_t k = 0; k < names.size(); ++k) {
+        const auto printed = numbers(e["expected"][names[k] + "_sets"]);
+        REQUIRE(printed.size() == V.size());
+        for (std::size_t i = 0; i < V.size(); ++i) CHECK(std::abs(sets[k][i] - printed[i]) <= 0.005 * (1.0 + 1e-9));
+        const input mean = observed(names[k], names[k], "table H.4", "ohm", sets[k]);
+        check_printed(e, names[k] + "_ohm", mean.estimate);
+        check_recomputed(e, names[k] + "_ohm", mean.estimate);
+        if (k != 1) check_printed(e, "s_" + names[k], u_of(mean.spread));
+        CHECK(std::abs(u_of(mean.spread) - deviations[k]) <= 1e-11 * deviations[k]);
+        for (std::size_t other = k + 1; other < names.size(); ++other) {
+            const std::string key = "r_" + names[k] + '_' + names[other];
+            check_printed(e, key, correlation_of_means(sets[k], sets[other]));
+            CHECK(std::abs(correlation_of_means(sets[k], sets[other]) - correlations[k + other - 1]) <= 1e-11);
+        }
+    }
+    // s(X) = 0.29549 is printed as 0.295
+    CHECK(std::abs(u_of(observed("X", "X", "table H.4", "ohm", sets[1]).spread) - 0.295) <= 0.0005);
+}
+
+TEST_CASE("factors of normal and rectangular distributions are those of GUM 4.3.6 and table G.1") {
+    const auto two_in_three = entry("gum", "gum-4.3.6-two-thirds");
+    check_printed(two_in_three, "normal_deviate", coverage_factor(2.0 / 3.0, infinite));
+    check_recomputed(two_in_three, "normal_deviate", coverage_factor(2.0 / 3.0, infinite), 1e-14);
+    check_printed(two_in_three, "u_over_a", 1.0 / coverage_factor(2.0 / 3.0, infinite));
+
+    const auto table = entry("gum", "gum-table-g1");
+    const auto level = numbers(table["inputs"]["level_percent"]);
+    const auto k = numbers(table["expected"]["k"]);
+    for (std::size_t i = 0; i < k.size(); ++i) CHECK(std::abs(coverage_factor(level[i] / 100.0, infinite) - k[i]) <= 0.0005);
+    const distribution spread = rectangular{1.0};
+    const auto of_rectangle = [&](double probability) {
+        const std::vector<term> alone{{&spread, 1.0}};
+        return convolved_coverage(alone, u_of(spread), infinite, probability).k;
+    };
+    check_printed(table, "rectangular_k95", of_rectangle(0.95));
+    check_printed(table, "rectangular_k99", of_rectangle(0.99));
+    check_printed(table, "rectangular_k100", of_rectangle(1.0 - 1e-9));
+    check_recomputed(table, "rectangular_k95", of_rectangle(0.95), 1e-4);
+    check_recomputed(table, "rectangular_k99", of_rectangle(0.99), 1e-4);
+    check_recomputed(table, "rectangular_k100", of_rectangle(1.0 - 1e-9), 1e-4);
+    const double level_at_1 = table["expected"]["rectangular_level_at_k1"];
+    CHECK(std::abs(of_rectangle(level_at_1 / 100.0) - 1.0) <= 0.005 / level_at_1 + 1e-4);
+}
+
 TEST_CASE("resistance and reactance have the first-order covariance of JCGM 102 9.4, from one callable") {
     const auto e = entry("jcgm102", "jcgm102-9.4-resistance-reactance");
     const auto V = numbers(e["inputs"]["V_V"]);
