@@ -82,6 +82,35 @@ TEST_CASE("codes of each width become the volts of the line on their side of the
     }
 }
 
+TEST_CASE("codes from end to end of 16 bits keep their sign, wherever the results begin in memory") {
+    constexpr std::size_t n = 65'536;
+    std::vector<std::uint16_t> unsigned_codes(n);
+    std::vector<std::int16_t> signed_codes(n);
+    std::vector<std::int32_t> wide(n), wide_signed(n);
+    for (std::size_t i = 0; i < n; ++i) {
+        unsigned_codes[i] = static_cast<std::uint16_t>(i);
+        signed_codes[i] = static_cast<std::int16_t>(static_cast<int>(i) - 32'768);
+        wide[i] = static_cast<std::int32_t>(i);
+        wide_signed[i] = static_cast<std::int32_t>(i) - 32'768;
+    }
+    const results right = converted(wide, two_lines());
+    const results right_signed = converted(wide_signed, two_lines());
+    const auto same_at = [n](auto codes, const results& as, std::size_t v_from, std::size_t u_from) {
+        std::vector<float> volts(n + 40, 77.0F), U(n + 40, 77.0F);
+        to_volts(codes, two_lines(), std::span(volts).subspan(v_from, n), std::span(U).subspan(u_from, n));
+        const auto as_in = [](const std::vector<float>& found, const std::vector<float>& wanted, std::size_t from) {
+            return std::equal(wanted.begin(), wanted.end(), found.begin() + static_cast<std::ptrdiff_t>(from)) &&
+                   found[from + wanted.size()] == 77.0F && (from == 0 || found[from - 1] == 77.0F);
+        };
+        return as_in(volts, as.volts, v_from) && as_in(U, as.U, u_from);
+    };
+    for (std::size_t from = 0; from < 17; ++from) {
+        CAPTURE(from);
+        CHECK(same_at(std::span<const std::uint16_t>(unsigned_codes), right, from, from));
+        CHECK(same_at(std::span<const std::int16_t>(signed_codes), right_signed, from, from / 2));
+    }
+}
+
 TEST_CASE("what is written past the caches is the same, and nothing beside it is touched") {
     const std::size_t n = (std::size_t{16} << 20U) / sizeof(float) + 13;
     const std::vector<std::uint16_t> of = some_codes<std::uint16_t>(n, 0, 7);
@@ -105,6 +134,7 @@ TEST_CASE("what is written past the caches is the same, and nothing beside it is
 TEST_CASE("each instruction set gives the same bits") {
     const auto of = some_codes<std::uint16_t>(10'003, 0, 7);
     const auto wide = some_codes<std::int32_t>(10'003, -2048, 7);
+    const auto with_sign = some_codes<std::int16_t>(10'003, -2048, 7);
     const char* before = std::getenv("PLUMBLINE_INSTRUCTION_SET");
     const std::string kept = before == nullptr ? "" : before;
     std::vector<results> all;
@@ -112,6 +142,7 @@ TEST_CASE("each instruction set gives the same bits") {
         setenv("PLUMBLINE_INSTRUCTION_SET", set.c_str(), 1);
         all.push_back(converted(of, two_lines()));
         CHECK(all.back() == all.front());
+        CHECK(converted(with_sign, two_lines()) == converted(wide, two_lines()));
         CHECK(converted(wide, two_lines()).volts.front() == static_cast<float>(volts_of(-2048.0, two_lines())));
     }
     before == nullptr ? unsetenv("PLUMBLINE_INSTRUCTION_SET") : setenv("PLUMBLINE_INSTRUCTION_SET", kept.c_str(), 1);

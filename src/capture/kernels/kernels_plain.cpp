@@ -20,6 +20,8 @@ INLINE vf root_of(vf v) {
     return vf{__builtin_sqrtf(v[0]), __builtin_sqrtf(v[1]), __builtin_sqrtf(v[2]), __builtin_sqrtf(v[3])};
 #endif
 }
+INLINE vi widened(const std::uint16_t* p) { return vi{p[0], p[1], p[2], p[3]}; }
+INLINE vi widened(const std::int16_t* p) { return vi{p[0], p[1], p[2], p[3]}; }
 INLINE void write_past(float* p, vf v) {
 #if defined(__SSE2__)
     _mm_stream_ps(p, v);
