@@ -5,9 +5,15 @@
 #include <cstddef>
 
 namespace plumbline::inline v0 {
+
+bool acts(char32_t c) {
+    return c < 0x20 || (c >= 0x7f && c <= 0x9f) || c == 0x61c || c == 0x200e || c == 0x200f || (c >= 0x2028 && c <= 0x202e) ||
+           (c >= 0x2066 && c <= 0x2069);
+}
+
 namespace {
 
-/// A character that acts on a terminal instead of showing there. bytes is 0 where the text begins with none.
+/// A character that acts. bytes is 0 where the text begins with none.
 struct acting {
     unsigned code_point = 0;
     std::size_t bytes = 0;
@@ -15,13 +21,13 @@ struct acting {
 
 acting acting_at(std::string_view text) {
     const auto byte = [&](std::size_t i) { return i < text.size() ? static_cast<unsigned char>(text[i]) : 0U; };
-    if (byte(0) < 0x20 || byte(0) == 0x7f) return {byte(0), 1};
-    if (byte(0) == 0xc2 && byte(1) >= 0x80 && byte(1) <= 0x9f) return {byte(1), 2};
-    if (byte(0) == 0xd8 && byte(1) == 0x9c) return {0x61c, 2};
-    if (byte(0) != 0xe2 || (byte(1) & 0xc0U) != 0x80U || (byte(2) & 0xc0U) != 0x80U) return {};
-    const unsigned c = 0x2000U | ((byte(1) & 0x3fU) << 6U) | (byte(2) & 0x3fU);
-    const bool acts = c == 0x200e || c == 0x200f || (c >= 0x2028 && c <= 0x202e) || (c >= 0x2066 && c <= 0x2069);
-    return acts ? acting{c, 3} : acting{};
+    const auto more = [&](std::size_t i) { return (byte(i) & 0xc0U) == 0x80U; };
+    acting c{byte(0), 1};
+    if (byte(0) >= 0xc2 && byte(0) <= 0xdf && more(1)) c = {((byte(0) & 0x1fU) << 6U) | (byte(1) & 0x3fU), 2};
+    if (byte(0) >= 0xe1 && byte(0) <= 0xef && more(1) && more(2))
+        c = {((byte(0) & 0xfU) << 12U) | ((byte(1) & 0x3fU) << 6U) | (byte(2) & 0x3fU), 3};
+    const bool alone = c.bytes == 1 && byte(0) >= 0x80;  // a byte that begins no such character
+    return !alone && acts(c.code_point) ? c : acting{};
 }
 
 }  // namespace

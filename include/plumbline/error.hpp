@@ -8,8 +8,11 @@
 
 namespace plumbline::inline v0 {
 
-/// A text as it may stand on a terminal: what would act there instead of showing (controls, line feeds among them, marks and overrides of
-/// direction, separators of lines) as \uXXXX.
+/// Whether a character acts on a terminal instead of showing there: controls, line feeds among them, marks and overrides of direction,
+/// separators of lines.
+[[nodiscard]] PLUMBLINE_EXPORT bool acts(char32_t c);
+
+/// A text as it may stand on a terminal: what acts there as \uXXXX.
 [[nodiscard]] PLUMBLINE_EXPORT std::string in_one_line(std::string_view text);
 
 /// Base of every exception this library throws on purpose. what() reads "where: found, expected ...; remedy", in one
@@ -18,12 +21,17 @@ class PLUMBLINE_EXPORT error : public std::runtime_error {
 public:
     error(const std::string& where, const std::string& found, const std::string& expected, const std::string& remedy)
         : std::runtime_error(in_one_line(where + ": " + found + ", expected " + expected + "; " + remedy)) {}
+
+protected:
+    /// The same again, by what asked for it.
+    error(const std::string& where, const error& why) : std::runtime_error(in_one_line(where + ", ") + why.what()) {}
 };
 
 /// A file or an argument that cannot be read as what it should be: where names the file and the line or JSON path.
 class PLUMBLINE_EXPORT bad_input : public error {
 public:
     using error::error;
+    bad_input(const std::string& where, const bad_input& why) : error(where, why) {}
 };
 
 /// A file that could not be written, or stands there already with other contents. Nothing is left half-written.

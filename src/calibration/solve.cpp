@@ -274,7 +274,11 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
     point.permissible = of.limit.absolute + of.limit.relative * voltage::from_value(std::abs(applied_there.value.value()));
     if (point.permissible > voltage()) {
         const auto limits = conformity::tolerance<voltage>::within(point.permissible);
-        point.verdict = conformity::judge(of.limit.rule, limits, point.error, point.U);
+        try {
+            point.verdict = conformity::judge(of.limit.rule, limits, point.error, point.U);
+        } catch (const bad_input& refused) {
+            throw bad_input(where, refused);
+        }
         point.conformance_probability = conformity::conformance_probability(limits, point.error, voltage::from_value(b.u));
     }
     // what was adjusted before had its own reference, not named here

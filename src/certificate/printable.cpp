@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cstddef>
+#include <plumbline/error.hpp>
 
 namespace plumbline::inline v0::certificate {
 namespace {
@@ -33,8 +34,7 @@ decoded first_of(std::string_view text) {
 
 bool misleads(char32_t c) {
     const auto within = [c](char32_t first, char32_t last) { return c >= first && c <= last; };
-    return within(0x80, 0x9F) || c == 0x61C || within(0x200E, 0x200F) || within(0x2028, 0x202E) || within(0x2066, 0x2069) ||
-           c == 0xFEFF || within(0xFDD0, 0xFDEF) || (c & 0xFFFE) == 0xFFFE;
+    return (c >= 0x80 && acts(c)) || c == 0xFEFF || within(0xFDD0, 0xFDEF) || (c & 0xFFFE) == 0xFFFE;
 }
 
 }  // namespace

@@ -435,7 +435,8 @@ TEST_CASE("a guard band that leaves nothing to accept is refused and adds no inp
     CHECK(refusal([&] {
               return check(c.of, "4 V", false, bench::metered(4.0, bench::seen(bench::code_of(4.0))), c.references, c.inputs);
           }) ==
-          "acceptance limits: a guard band of 0.05 V at each limit of a tolerance 0.08 V wide, expected at most half of that "
+          "check point 4 V, channel A, range 8 V, acceptance limits: a guard band of 0.05 V at each limit of a tolerance 0.08 V "
+          "wide, expected at most half of that "
           "width; no "
           "result could pass: measure with less uncertainty, widen the tolerance or choose a smaller guard band");
     CHECK(c.inputs == before);
