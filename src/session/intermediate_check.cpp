@@ -45,6 +45,16 @@ std::string verdict(const record::record& r, const record::intermediate_check& c
     const std::string drift = drift_known ? "" : " The record states no drift: none was allowed for.";
     const std::string both = fmt::format("E_n is {} with the input shorted and {} on the pocket reference", e_n_text(c.zero.e_n),
                                          e_n_text(c.reference.e_n));
+    const auto e_n_of = [](const record::checked_point& read, const record::checked_point& applied) {
+        return std::abs((read.reading - applied.applied).value()) / std::hypot(read.U.value(), applied.U_applied.value());
+    };
+    const bool swapped = !agrees(c) && e_n_of(c.zero, c.reference) <= 1.0 && e_n_of(c.reference, c.zero) <= 1.0;
+    if (swapped) {
+        return fmt::format(
+            "Does not read as record {} says: {}, and above 1 is none. Each capture reads what was applied in the "
+            "other: they are swapped. Check again with each in its place.{}",
+            r.number, both, drift);
+    }
     if (agrees(c)) return fmt::format("Reads as record {} says: {}, and up to 1 is agreement.{}", r.number, both, drift);
     return fmt::format(
         "Does not read as record {} says: {}, and above 1 is none. Do not rely on its readings; find out why, and "

@@ -130,6 +130,24 @@ TEST_CASE("an instrument that fell and reads otherwise does not agree, at either
     }
 }
 
+TEST_CASE("captures that are each other's are told as swapped, and nothing else is") {
+    const auto result_at = [](double low, double high) {
+        const on_a_farm f;
+        f.capture_at(low, high);
+        return pl::session::checked_on_site(f.monitor, f.check).intermediate[0].result;
+    };
+    const std::string swapped = result_at(5.0, 1.0);
+    CHECK(swapped.starts_with("Does not read as record SHED-1 says: E_n is "));
+    CHECK(swapped.ends_with(
+        "above 1 is none. Each capture reads what was applied in the other: they are swapped. Check again with each "
+        "in its place. The record states no drift: none was allowed for."));
+    for (const auto& at : {std::pair{5.0, 5.0}, std::pair{1.0, 1.0}, std::pair{5.2, 1.0}, std::pair{1.0, 5.0}}) {
+        const std::string result = result_at(at.first, at.second);
+        CAPTURE(result);
+        CHECK(result.find("swapped") == std::string::npos);
+    }
+}
+
 TEST_CASE("a check on site goes into the record's file and onto its certificate, and the digest stays") {
     const on_a_farm f;
     const auto file = f.folder.add("SHED-1.json", pl::record::to_json(f.monitor));
