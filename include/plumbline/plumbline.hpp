@@ -20,6 +20,7 @@
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/calibration/two_temperatures.hpp>
 #include <plumbline/calibration/validation.hpp>
+#include <plumbline/calibration/waveform.hpp>
 #include <plumbline/capture/code_density.hpp>
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
