@@ -28,6 +28,11 @@ namespace plumbline::inline v0::calibration::identity {
     return at + "/temperature of " + part;
 }
 
+/// A resistor between a source and the connector: one of its own at each step, or one with a name wherever that is used.
+[[nodiscard]] inline std::string source(const std::string& at, const std::string& name) {
+    return name.empty() ? at + "/source" : "source/" + name;
+}
+
 /// Everything that belongs to one reference, wherever it is used.
 [[nodiscard]] inline std::string reference(const std::string& id) { return "reference/" + id; }
 

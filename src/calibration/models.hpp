@@ -276,7 +276,7 @@ template <class Evaluation>
         return a.reversed ? e.apply(negated{}, given) : given;
     }();
     if (!a.source) return alone;
-    const auto r_source = part(e, at + "/source", &*a.source);
+    const auto r_source = part(e, identity::source(at, a.source_id), &*a.source);
     return under_load(r.meter ? e.apply(without_meter{r.meter->input_resistance}, alone, r_source) : alone, r_source);
 }
 

@@ -1,5 +1,6 @@
 #include "range_inputs.hpp"
 
+#include "../units/figures.hpp"
 #include "models.hpp"
 
 #include <fmt/format.h>
@@ -138,7 +139,9 @@ void add_applied_voltage(input_set& to, const applied& a, const std::vector<refe
                                         r.meter->input_resistance.value()),
                             "more than 0 ohm, since the meter loads the source", "give the meter's input resistance");
         }
-        add(to, at.id + "/source/deviation", "resistance of the source, " + at.label, "stated", ratio(0.0),
+        // With the nominal value, so that one name for two resistors is refused.
+        const std::string which = a.source_id.empty() ? at.label : a.source_id + " of " + shown(a.source->nominal, "ohm");
+        add(to, identity::source(at.id, a.source_id) + "/deviation", "resistance of the source, " + which, "stated", ratio(0.0),
             rectangular{a.source->tolerance.value()});
     }
     if (a.stated) return add_error(to, r, *a.stated, at.where);
@@ -151,8 +154,11 @@ void add_applied_voltage(input_set& to, const applied& a, const std::vector<refe
         add(to, id + "/deviation", label + ", deviation", data_sheet, ratio(0.0), rectangular{arm.tolerance.value()});
         add(to, identity::coefficient(id), label + ", temperature coefficient", data_sheet, per_kelvin(),
             rectangular{arm.temperature_coefficient.value()});
-        to.add(models::temperature_effect(*to.at(identity::coefficient(id)), id, at.id, at.label, 0.0 * kelvin,
-                                          at.temperature_half_width, models::instrument_difference));
+        const std::optional<celsius>& nominal = r.divider->nominal_temperature;
+        to.add(models::temperature_effect(
+            *to.at(identity::coefficient(id)), id, at.id, at.label, nominal ? at.ambient - *nominal : 0.0 * kelvin,
+            at.temperature_half_width,
+            nominal ? "ambient difference from " + identity::reference(r.id) : models::instrument_difference));
     };
     add_arm("top", r.divider->top);
     add_arm("bottom", r.divider->bottom);

@@ -265,7 +265,9 @@ std::vector<std::string> evidence(const record::record& of, const std::string& n
         by += ": read by channel " + step.source.carried->channel + ", range " + step.source.carried->range + ", capture " +
               stated(step.source.carried->evidence.file) + ", SHA-256 " + stated(step.source.carried->evidence.sha256);
     }
-    by += step.source.source ? "; not measured while connected, source resistance " + resistor_text(*step.source.source)
+    const std::string& source_id = step.source.source_id;
+    by += step.source.source ? "; not measured while connected, source resistance " +
+                                   (source_id.empty() ? "" : source_id + ", ") + resistor_text(*step.source.source)
                              : "; at the connector while connected";
     const capture::statistics& seen = step.seen;
     return {name,

@@ -203,6 +203,10 @@ section references(const record::record& of) {
             one.all.push_back({"Divides", "reference [" + r.divider->from + ']'});
             one.all.push_back({"Top resistor", resistor_text(r.divider->top)});
             one.all.push_back({"Bottom resistor", resistor_text(r.divider->bottom)});
+            if (r.divider->nominal_temperature) {
+                one.all.push_back(
+                    {"Nominal values at", together(as_stated(r.divider->nominal_temperature->degrees, "") + " °C")});
+            }
         }
         if (r.meter) describe(one, *r.meter);
         if (r.part) describe(one, *r.part);

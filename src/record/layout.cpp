@@ -163,6 +163,11 @@ void visit(fields& f, calibration::reference& r) {
             f.text("from", r.divider->from, wording::not_empty);
             visit_resistor(f, "top", r.divider->top);
             visit_resistor(f, "bottom", r.divider->bottom);
+            if (f.has("nominal_temperature", r.divider->nominal_temperature.has_value())) {
+                celsius t = r.divider->nominal_temperature.value_or(celsius{25.0});
+                visit_temperature(f, "nominal_temperature", t);
+                r.divider->nominal_temperature = t;
+            }
         });
     }
     f.expect(!(r.output && r.divider), "divider", "found both an output and a divider", "one of them",
@@ -679,7 +684,13 @@ void visit(fields& f, calibration::applied& a) {
            "");
     if (f.has("source", a.source.has_value())) {
         if (!a.source) a.source.emplace();
-        visit_resistor(f, "source", *a.source);
+        f.object("source", [&] {
+            visit(f, *a.source);
+            if (!f.has("id", !a.source_id.empty())) return;
+            f.text("id", a.source_id, wording::not_empty);
+            f.expect(a.source_id.size() <= 256 && a.source_id.find('/') == std::string::npos, "id", "found " + shown(a.source_id),
+                     "at most 256 bytes without \"/\"", "choose another name", R"({"maxLength": 256, "not": {"pattern": "/"}})");
+        });
     }
 }
 

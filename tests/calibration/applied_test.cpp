@@ -1,6 +1,7 @@
 // Applied voltages against budgets worked by hand: each expectation below is arithmetic on the figures of its own specification.
 
 #include "bench.hpp"
+#include "message.hpp"
 #include "covering.hpp"
 
 #include <doctest/doctest.h>
@@ -412,6 +413,55 @@ TEST_CASE("a source that was not measured while connected is loaded by the input
         CHECK(std::abs(b.value - v) <= 1e-12);
         CHECK(std::abs(b.u - u_by_hand(v / value, g, u)) <= worked_u * b.u);
     }
+}
+
+TEST_CASE("a source resistor with a name is one and the same at all steps, and its deviation one row") {
+    applied low = own("short");
+    low.source = front_end::resistor{10e3 * ohm, 1.0 * percent, {}};
+    applied high = own("five");
+    high.source = low.source;
+    const double q = 10e3 / (10e3 + r_in);
+    const auto at_connector = [&](double v) { return v + (v_open - v) * q; };
+    const auto of_resistor = [&](double v) { return (v_open - v) * q * (1.0 - q); };  // per unit of its relative deviation
+    const double r = 0.4;
+    const double reading = (1.0 - r) * at_connector(0.0) + r * at_connector(5.0);
+    const auto by_sources = [&] {
+        const calibrated c(high, at_connector(5.0), quiet(), low);
+        double squares = 0.0;
+        int rows = 0;
+        for (const un::budget_row& row : c.at(reading).rows) {
+            if (row.in->id.find("source/") == std::string::npos) continue;
+            squares += sq(row.sensitivity * 0.01) / 3.0;
+            ++rows;
+        }
+        CHECK(rows == (low.source_id.empty() ? 2 : 1));
+        return squares;
+    };
+    const double apart = sq(0.01) / 3.0 * (sq((1.0 - r) * of_resistor(0.0)) + sq(r * of_resistor(5.0)));
+    CHECK(std::abs(by_sources() - apart) <= 1e-6 * apart);
+    low.source_id = "R1";
+    high.source_id = "R1";
+    const double together = sq(0.01) / 3.0 * sq((1.0 - r) * of_resistor(0.0) + r * of_resistor(5.0));
+    CHECK(std::abs(by_sources() - together) <= 1e-6 * together);
+    CHECK(together < 0.7 * apart);  // one lies above the open voltage, the other below
+    high.source->nominal = 11e3 * ohm;
+    CHECK(refused::message([&] { (void)by_sources(); }) ==
+          "input source/R1/deviation: two inputs of this id that differ, expected one input for each id; give each source of "
+          "error its "
+          "own identity, and one source the same figures everywhere");
+}
+
+TEST_CASE("resistors of a divider that are known at another temperature have moved by their coefficients since") {
+    const double v_source = 4.096 * 0.75;
+    const double before = alone(own("divided part"), 3.06).u;
+    std::vector<reference> warm = all_references();
+    warm.back().divider->nominal_temperature = celsius{3.0};
+    un::input_set inputs;
+    const range_calibration of = solve(quiet(), {by(own("short"), 0.0), by(own("five"), 5.0), {}}, warm, inputs);
+    const check_point c = check(of, "alone", true, by(own("divided part"), 3.06), warm, inputs);
+    // 20 K of 10 ppm/K in each arm, a quarter of which comes through; loading changes both by a per cent or two
+    const double more = 2.0 * sq(0.25 * v_source * 20.0 * 10e-6) / 3.0;
+    CHECK(std::abs(sq(c.U.value() / c.k) - sq(before) - more) <= 0.03 * more);
 }
 
 TEST_CASE("a source measured by a meter of 10 Mohm was higher without it, by its resistance over that of the meter") {

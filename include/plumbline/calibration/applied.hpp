@@ -45,6 +45,7 @@ struct divided {
     std::string from;  ///< id of the reference it divides; that one states its output
     front_end::resistor top;
     front_end::resistor bottom;
+    std::optional<celsius> nominal_temperature{};  ///< at which their nominal values hold; none: at that of the calibration
     friend bool operator==(const divided&, const divided&) = default;
 };
 
@@ -121,6 +122,7 @@ struct applied {
     bool reversed = false;  ///< leads reversed: less what the reference gives by itself; not with stated or indicated
     std::optional<front_end::resistor> source{};
     std::optional<carried_voltage> carried{};
+    std::string source_id{};  ///< of a resistor used in several places, whose deviation is one and the same; "": used here alone
     friend bool operator==(const applied&, const applied&) = default;
 };
 
