@@ -54,6 +54,7 @@
 #include <plumbline/front_end/pin.hpp>
 #include <plumbline/front_end/preferred.hpp>
 #include <plumbline/front_end/probe.hpp>
+#include <plumbline/front_end/ratings.hpp>
 #include <plumbline/front_end/sampling.hpp>
 #include <plumbline/image/comparison.hpp>
 #include <plumbline/image/formats.hpp>

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <plumbline/front_end/bandwidth.hpp>
+#include <plumbline/front_end/pin.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 
 namespace plumbline::inline v0::audit {
@@ -144,6 +145,20 @@ void compensation(const subject& s, lines& to) {
     }
     to.push_back({"compensation", line_is::good, std::nullopt, std::nullopt, false, "1",
                   fmt::format("of the probe within {}; counted as uncorrected", per_cent(s.job.probe->mismatch->value()))});
+}
+
+/// By the pin that the record describes, through what is in front of the connector on this job.
+void sampling_capacitor(const subject& s, lines& to) {
+    const front_end::chain& chain = s.on.range().chain;
+    if (!chain.pin) return;
+    front_end::mode m = s.on.range().mode;
+    m.sample_rate = s.on.sample_rate();
+    const front_end::pin_figures f = front_end::figures_of_pin(chain, m, *chain.pin, s.on.in_series(), s.job.ambient);
+    const double codes = std::ldexp(f.missing.value(), chain.adc.bits);
+    const bool settles = codes <= 0.5;
+    to.push_back(
+        {"sampling capacitor", settles ? line_is::good : line_is::condition, codes, 0.5, false, "code",
+         settles ? fmt::format("a step over the full range is read to {:.2g} codes by the next sample", codes) : f.text.front()});
 }
 
 }  // namespace plumbline::inline v0::audit

@@ -18,7 +18,7 @@ void expect_protection(bool good, const char* what, double found, const char* un
     if (!good) throw bad_input(fmt::format("protection, {}", what), fmt::format("{} {}", found, unit), expected, "correct it");
 }
 
-void expect_sound_protection(const protection& by) {
+void expect_sound_protection(const protection& by, resistance in_front) {
     const auto positive = [](const char* what, auto q, const char* unit) {
         expect_protection(q.value() > 0.0 && std::isfinite(q.value()), what, q.value(), unit, "more than 0");
     };
@@ -44,8 +44,8 @@ void expect_sound_protection(const protection& by) {
         may("dissipation of a resistor", r->dissipation, "W");
         may("working voltage of a resistor", r->working, "V");
     }
-    expect_protection(by.in_front.value() >= 0.0 && std::isfinite(by.in_front.value()), "resistance in front",
-                      by.in_front.value(), "ohm", "0 or more");
+    expect_protection(in_front.value() >= 0.0 && std::isfinite(in_front.value()), "resistance in front", in_front.value(), "ohm",
+                      "0 or more");
 }
 
 /// The chain as a circuit, with the numbers of what is looked at.
@@ -55,14 +55,14 @@ struct bench {
     std::size_t top = 0;
     std::optional<std::size_t> bottom{}, bias{}, up{}, down{};
 
-    bench(const chain& c, const protection& by) {
+    bench(const chain& c, const protection& by, resistance in_front) {
         constexpr std::size_t ground = circuit::ground;
         const auto tip = with.add_node("source");
         source = with.add_source(tip, ground, voltage());
         auto connector = tip;
-        if (by.in_front > resistance()) {
+        if (in_front > resistance()) {
             connector = with.add_node("connector");
-            with.add_resistor(tip, connector, by.in_front);
+            with.add_resistor(tip, connector, in_front);
         }
         node = with.add_node("node");
         rail = with.add_node("supply");
@@ -100,22 +100,24 @@ struct bench {
 
 std::vector<strain> strains_at(const bench& b, const operating_point& o, const protection& by) {
     std::vector<strain> all;
-    const auto add = [&](const std::string& what, auto found, const auto& limit, const char* unit) {
-        all.push_back({what, found.value(), limit ? std::optional(limit->value()) : std::nullopt, unit, {}});
+    const auto add = [&](strain_of kind, const std::string& what, auto found, const auto& limit, const char* unit) {
+        all.push_back({kind, what, found.value(), limit ? std::optional(limit->value()) : std::nullopt, unit, {}});
     };
     const auto resistor = [&](const char* name, const std::optional<std::size_t>& part, const resistor_rating& r) {
         if (!part) return;
-        add(fmt::format("dissipation of the {} resistor", name), o.dissipated(*part), r.dissipation, "W");
-        add(fmt::format("voltage across the {} resistor", name), std::abs(o.across[*part].value()) * volt, r.working, "V");
+        add(strain_of::dissipation, fmt::format("dissipation of the {} resistor", name), o.dissipated(*part), r.dissipation, "W");
+        add(strain_of::working_voltage, fmt::format("voltage across the {} resistor", name),
+            std::abs(o.across[*part].value()) * volt, r.working, "V");
     };
     resistor("top", b.top, by.top);
     resistor("bottom", b.bottom, by.bottom);
     resistor("bias", b.bias, by.bias);
-    if (b.up) add("current of the clamp to the supply", o.currents[*b.up], by.to_supply->rating, "A");
-    if (b.down) add("current of the clamp to ground", o.currents[*b.down], by.to_ground->rating, "A");
-    add("voltage of the supply", o.nodes[b.rail], by.supply.highest, "V");
+    if (b.up) add(strain_of::clamp_current, "current of the clamp to the supply", o.currents[*b.up], by.to_supply->rating, "A");
+    if (b.down) add(strain_of::clamp_current, "current of the clamp to ground", o.currents[*b.down], by.to_ground->rating, "A");
+    add(strain_of::supply_voltage, "voltage of the supply", o.nodes[b.rail], by.supply.highest, "V");
     const double beyond = std::max((o.nodes[b.node] - o.nodes[b.rail]).value(), -o.nodes[b.node].value());
-    add("voltage of the converter's pin beyond its supply", std::max(0.0, beyond) * volt, by.pin_beyond_supply, "V");
+    add(strain_of::pin_voltage, "voltage of the converter's pin beyond its supply", std::max(0.0, beyond) * volt,
+        by.pin_beyond_supply, "V");
     return all;
 }
 
@@ -183,11 +185,11 @@ std::vector<std::string> sentences(const overvoltage& o, const chain& c, const p
 
 }  // namespace
 
-overvoltage under_overvoltage(const chain& c, const protection& by, voltage at) {
+overvoltage under_overvoltage(const chain& c, const protection& by, voltage at, resistance in_front) {
     expect_sound(c, "front end");
-    expect_sound_protection(by);
+    expect_sound_protection(by, in_front);
     expect_protection(std::isfinite(at.value()), "overvoltage", at.value(), "V", "a finite voltage");
-    const bench b(c, by);
+    const bench b(c, by, in_front);
     const operating_point now = b.at(at);
     const operating_point rest = b.at(voltage());
 

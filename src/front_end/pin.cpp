@@ -22,7 +22,7 @@ void expect_pin(bool good, const char* what, double found, const char* unit, con
         throw bad_input(fmt::format("converter's pin, {}", what), fmt::format("{} {}", found, unit), expected, "correct it");
 }
 
-void expect_sound_pin(const pin_details& p, const mode& m) {
+void expect_sound_pin(const pin_details& p, const mode& m, resistance source, celsius temperature) {
     const auto positive = [](const char* what, auto q, const char* unit) {
         expect_pin(q.value() > 0.0 && std::isfinite(q.value()), what, q.value(), unit, "more than 0");
     };
@@ -35,18 +35,18 @@ void expect_sound_pin(const pin_details& p, const mode& m) {
     not_below("switch", p.switch_on, "ohm");
     not_below("capacitor at the pin", p.at_pin, "F");
     not_below("leakage", p.leakage, "A");
-    not_below("source", p.source, "ohm");
-    expect_pin(p.temperature.degrees > -273.15 && std::isfinite(p.temperature.degrees), "temperature", p.temperature.degrees,
+    not_below("source", source, "ohm");
+    expect_pin(temperature.degrees > -273.15 && std::isfinite(temperature.degrees), "temperature", temperature.degrees,
                "degrees Celsius", "a temperature");
 }
 
 }  // namespace
 
-pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin) {
+pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin, resistance source, celsius temperature) {
     expect_sound(c, "front end");
-    expect_sound_pin(pin, m);
+    expect_sound_pin(pin, m, source, temperature);
     pin_figures f;
-    f.at_pin = nominal_pin_resistance(c, pin.source);
+    f.at_pin = nominal_pin_resistance(c, source);
     const bool has_reservoir = pin.at_pin > reservoir * pin.sampling;
     const double conversions = m.sample_rate.value() * m.oversampling;
     f.missing = has_reservoir
@@ -57,7 +57,7 @@ pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin
     const double node_per_connector = ((node_voltage{c.adc.bits}(1.0 * code, c.adc.reference)) / (nominal_gain(c) * (1.0 * code)))
                                           .value();  // slope of the node against the connector
     // The source's resistance lowers the slope that the leakage is divided by.
-    const double slope = node_per_connector * (nominal_input_resistance(c) / (nominal_input_resistance(c) + pin.source)).value();
+    const double slope = node_per_connector * (nominal_input_resistance(c) / (nominal_input_resistance(c) + source)).value();
     f.offset_by_leakage = leakage_shift(pin.leakage, f.at_pin) / slope;
     const capacitance settled = pin.at_pin > capacitance() ? pin.at_pin : pin.sampling;
     const frequency f_pin = pole(f.at_pin, settled);
@@ -65,7 +65,7 @@ pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin
         f.bandwidth = f_pin;
         f.rise_time = rise_time(f_pin);
     }
-    const voltage at_node = front_end::thermal_noise(f.at_pin, pin.temperature, noise_bandwidth(f_pin));
+    const voltage at_node = front_end::thermal_noise(f.at_pin, temperature, noise_bandwidth(f_pin));
     f.thermal_noise = at_node / slope;
     const double full = std::ldexp(1.0, c.adc.bits);
     f.noise = std::hypot((at_node / c.adc.reference).value() * full, c.adc.noise.value()) * code;

@@ -742,6 +742,53 @@ void visit(fields& f, front_end::mode& m) {
     may_text(f, "sampling", m.sampling);
 }
 
+namespace {
+
+void visit_rating(fields& f, const char* key, front_end::resistor_rating& r) {
+    if (!f.has(key, r.dissipation || r.working)) return;
+    f.object(key, [&] {
+        visit_if_stated(f, "dissipation", r.dissipation);
+        visit_if_stated(f, "working", r.working);
+    });
+}
+
+void visit_clamp(fields& f, const char* key, std::optional<front_end::clamp_diode>& clamp) {
+    if (!f.has(key, clamp.has_value())) return;
+    if (!clamp) clamp.emplace();
+    f.object(key, [&] {
+        f.quantity("drop", clamp->drop, demand::not_negative);
+        f.quantity("on", clamp->on, demand::above_zero);
+        visit_if_stated(f, "rating", clamp->rating);
+    });
+}
+
+void visit(fields& f, front_end::protection& p) {
+    f.object("supply", [&] {
+        f.quantity("nominal", p.supply.nominal, demand::above_zero);
+        f.quantity("output", p.supply.output, demand::above_zero);
+        f.quantity("load", p.supply.load, demand::not_negative);
+        f.flag("sinks", p.supply.sinks);
+        f.flag("converter_reference", p.supply.converter_reference);
+        visit_if_stated(f, "highest", p.supply.highest);
+    });
+    visit_clamp(f, "clamp_to_supply", p.to_supply);
+    visit_clamp(f, "clamp_to_ground", p.to_ground);
+    visit_if_stated(f, "pin_beyond_supply", p.pin_beyond_supply);
+    visit_rating(f, "top", p.top);
+    visit_rating(f, "bottom", p.bottom);
+    visit_rating(f, "bias", p.bias);
+}
+
+void visit(fields& f, front_end::pin_details& p) {
+    f.quantity("sampling", p.sampling, demand::above_zero);
+    f.quantity("sampling_time", p.sampling_time, demand::above_zero);
+    if (f.gives("switch_on")) f.quantity("switch_on", p.switch_on, demand::not_negative);
+    if (f.gives("at_pin")) f.quantity("at_pin", p.at_pin, demand::not_negative);
+    if (f.gives("leakage")) f.quantity("leakage", p.leakage, demand::not_negative);
+}
+
+}  // namespace
+
 void visit(fields& f, front_end::chain& c) {
     visit_resistor(f, "top", c.input.top);
     if (f.has("bottom", c.input.bottom.has_value())) {
@@ -785,6 +832,14 @@ void visit(fields& f, front_end::chain& c) {
     f.quantity("high", c.high);
     f.expect(c.low < c.high, "high", fmt::format("found {} V", c.high.value()),
              fmt::format("more than the low end, {} V", c.low.value()), "correct the ends of the range");
+    if (f.has("limits", c.limits.has_value())) {
+        if (!c.limits) c.limits.emplace();
+        f.object("limits", [&] { visit(f, *c.limits); });
+    }
+    if (f.has("pin", c.pin.has_value())) {
+        if (!c.pin) c.pin.emplace();
+        f.object("pin", [&] { visit(f, *c.pin); });
+    }
     if (!c.input.bias || !c.input.bias->from_converter_reference) return;
     if (!supply_given) c.input.bias->supply = c.adc.reference;
     f.expect(c.input.bias->supply == c.adc.reference, "bias/supply", fmt::format("found {} V", c.input.bias->supply.value()),

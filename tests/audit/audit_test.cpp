@@ -171,18 +171,140 @@ TEST_CASE("beyond the range nothing is taken as safe: limits unknown or exceeded
     CHECK(unknown.lines.front().name == "input limit");
     CHECK(unknown.changes.empty());
     j.instrument.highest_input = 50.0 * volt;
-    j.instrument.clamp_current = pl::current::from_value(30e-6);
+    j.instrument.clamp_current = pl::current::from_value(25e-6);
     j.instrument.top_resistor_power = 0.1 * pl::watt;
     const audit::report clamped = run(j);
     CHECK(clamped.verdict == audit::suitability::do_not_connect);
-    // all that 0 V does not take: 40 V over 1 Mohm below ground
-    CHECK(near(*line_of(clamped, "clamp current").figure, 40e-6));
-    CHECK(near(*line_of(clamped, "clamp current").margin(), 1.0 - 40.0 / 30.0));
-    CHECK(near(*line_of(clamped, "dissipation").figure, 1.6e-3));
+    // above, what 3.3 V over the bottom resistor leaves of 36.7 V over 1 Mohm; below, all of 40 V over the top one
+    const double through = 36.7 / 1e6 - 3.3 / 430e3;
+    CHECK(near(*line_of(clamped, "clamp current").figure, through, 1e-6));
+    CHECK(near(*line_of(clamped, "clamp current").margin(), 1.0 - through / 25e-6, 1e-6));
+    CHECK(near(*line_of(clamped, "dissipation").figure, 1.6e-3, 1e-6));
     j.instrument.clamp_current = pl::current::from_value(50e-6);
     CHECK(run(j).verdict == audit::suitability::not_suitable);
     j.instrument.highest_input = 39.0 * volt;
     CHECK(run(j).lines.front().text == "by accident 40 V at the connector, and its limit is 39 V");
+}
+
+namespace {
+
+/// The pocket scope with limits of its parts in its record: the supply feeds 30 uA and takes nothing back. Invented.
+pl::record::record with_limits() {
+    pl::record::record r = scope();
+    for (auto& range : r.ranges) {
+        pl::front_end::protection p;
+        p.to_supply = pl::front_end::clamp_diode{0.3 * volt, 20.0 * ohm, 1e-3 * pl::ampere};
+        p.to_ground = p.to_supply;
+        p.supply = {3.3 * volt, 1.0 * ohm, 30e-6 * pl::ampere, false, 3.6 * volt, true};
+        p.pin_beyond_supply = 0.5 * volt;
+        p.top = {0.1 * pl::watt, 150.0 * volt};
+        p.bottom = p.top;
+        p.bias = p.top;
+        range.chain.limits = p;
+    }
+    return r;
+}
+
+audit::job spiking(double highest) {
+    audit::job j = easy();
+    j.highest = highest * volt;
+    return j;
+}
+
+}  // namespace
+
+TEST_CASE(
+    "limits of the parts in the record say whether the supply can sink it, what gives way first and what else it disturbs") {
+    pl::record::record r = with_limits();
+    // Hand calculation, feed off: node x, rail y; what the clamp and the bias resistor bring flows through the load g.
+    const double g = 30e-6 / 3.3, link = 1.0 / 300e3 + 1.0 / 20.0;
+    // the same at 60 V reads 3.3 / 4.75 of the truth, and 45.7 V lifts the supply to 3.6 V
+    // x (1/1M + 1/430k) + y g = 80/1M;  x link - y (link + g) = 0.3 / 20
+    const double a = 1.0 / 1e6 + 1.0 / 430e3;
+    const double y = (80e-6 * link - a * 0.3 / 20.0) / (a * (link + g) + g * link);
+    const double x = (80e-6 - y * g) / a;
+    const audit::report lifted = audit::audit(r, spiking(80.0));
+    CHECK(lifted.verdict == audit::suitability::do_not_connect);
+    CHECK(near(*line_of(lifted, "supply can sink it").figure, y, 1e-6));
+    CHECK(line_of(lifted, "supply can sink it").text ==
+          "the clamp brings 56.8 \u00b5A into the supply, which it lifts to 6.36 V, and its limit is 3.6 V");
+    CHECK(line_of(lifted, "gives way first").verdict == audit::line_is::dangerous);
+    CHECK(line_of(lifted, "gives way first").text ==
+          "by accident 80 V; the first limit that is reached is that of the voltage of the supply, at 45.7 V");
+    CHECK(near(*line_of(lifted, "dissipation").figure, 6400e-6, 0.02));  // below ground all but a drop
+    CHECK(near(*line_of(lifted, "working voltage").figure, 79.7, 1e-3));
+    CHECK(line_of(lifted, "clamp current").verdict == audit::line_is::good);
+    CHECK(near(*line_of(lifted, "pin voltage").figure, std::max(x - y, 0.3), 0.01));
+    CHECK_FALSE(has(lifted, "input limit"));
+
+    for (auto& range : r.ranges) range.chain.limits->supply.load = 1e-3 * pl::ampere;
+    const audit::report held = audit::audit(r, spiking(80.0));
+    CHECK(held.verdict == audit::suitability::with_conditions);
+    CHECK(line_of(held, "supply can sink it").text ==
+          "the clamp brings 67 \u00b5A into the supply, which takes it and stays at 3.3 V; its limit is 3.6 V");
+    CHECK(line_of(held, "other channels").verdict == audit::line_is::condition);
+    CHECK(line_of(held, "other channels").text ==
+          "while a clamp conducts, this channel is clipped and others of the same converter may read wrong");
+    CHECK(audit::audit(r, spiking(9.0)).verdict == audit::suitability::suitable);
+    // below what lifts the supply beyond its limit, readings of all channels are off for a while
+    for (auto& range : r.ranges)
+        range.chain.limits->supply = {3.3 * volt, 1.0 * ohm, 30e-6 * pl::ampere, false, 5.5 * volt, true};
+    CHECK(
+        line_of(audit::audit(r, spiking(60.0)), "other channels").text ==
+        "while a clamp conducts, this channel is clipped and others of the same converter may read wrong; the converter measures "
+        "against the supply: every channel then reads 31 % too low");
+}
+
+TEST_CASE("a limit of a part that is not known is never taken as good, and the job may fill it in") {
+    pl::record::record r = with_limits();
+    for (auto& range : r.ranges) {
+        range.chain.limits->supply.load = 1e-3 * pl::ampere;
+        range.chain.limits->top.dissipation.reset();
+    }
+    audit::job j = spiking(80.0);
+    CHECK(line_of(audit::audit(r, j), "dissipation").text ==
+          "up to 6.35 mW: dissipation of the top resistor; what it withstands is not known. Do not connect before you know; then "
+          "enter \"chain/limits\"");
+    j.instrument.top_resistor_power = 0.1 * pl::watt;
+    CHECK(audit::audit(r, j).verdict == audit::suitability::with_conditions);
+    j.instrument.highest_input = 60.0 * volt;
+    CHECK(line_of(audit::audit(r, j), "input limit").verdict == audit::line_is::dangerous);
+    j.instrument.highest_input.reset();
+    for (auto& range : r.ranges) range.chain.limits->bottom = {};
+    CHECK(line_of(audit::audit(r, j), "working voltage").verdict == audit::line_is::unknown);
+    CHECK(line_of(audit::audit(r, j), "working voltage")
+              .text.ends_with("voltage across the bottom resistor; what it withstands is not known: state it in the session, in "
+                              "\"chain/limits\""));
+    for (auto& range : r.ranges) {
+        range.chain.limits->to_supply.reset();  // the pin itself then stands it, or not
+        range.chain.limits->to_ground.reset();
+    }
+    CHECK(line_of(audit::audit(r, j), "pin voltage").verdict == audit::line_is::dangerous);
+}
+
+TEST_CASE("where the record describes the converter's pin, an audit says whether its sampling capacitor follows on this job") {
+    pl::record::record r = scope();
+    CHECK_FALSE(has(run(easy()), "sampling capacitor"));
+    const auto with = [&](double sampling_time, double source) {
+        for (auto& range : r.ranges) range.chain.pin = pl::front_end::pin_details{5e-12 * pl::farad, {}, sampling_time * second};
+        audit::job j = easy();
+        j.source.resistance = source * ohm;
+        return line_of(audit::audit(r, j), "sampling capacitor");
+    };
+    const auto missing = [](double sampling_time, double source) {
+        const double at_pin = 1.0 / (1.0 / (1e6 + source) + 1.0 / node_shunt());
+        return 4096.0 * std::exp(-sampling_time / (at_pin * 5e-12));
+    };
+    const audit::line slow = with(1e-6, 0.0);
+    CHECK(slow.verdict == audit::line_is::condition);
+    CHECK(near(*slow.figure, missing(1e-6, 0.0)));
+    CHECK(
+        slow.text.starts_with("The sampling capacitor settles to 1081 codes of the full range in 1 \u00b5s; half a code takes "));
+    const audit::line fast = with(7e-6, 0.0);
+    CHECK(fast.verdict == audit::line_is::good);
+    CHECK(near(*fast.figure, missing(7e-6, 0.0)));
+    CHECK(fast.text == "a step over the full range is read to 0.37 codes by the next sample");
+    CHECK(with(7e-6, 1e6).verdict == audit::line_is::condition);
 }
 
 TEST_CASE("limits of the value: readings to accept are inside by U, the ratio says how comfortable that is") {

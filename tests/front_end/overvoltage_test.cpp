@@ -138,9 +138,8 @@ TEST_CASE("a bias branch, a source in front and a pin without clamps are part of
     protection p = usual();
     p.to_supply.reset();
     p.to_ground.reset();
-    p.in_front = 53e3 * ohm;
     p.supply.sinks = true;
-    const overvoltage o = under_overvoltage(c, p, 100.0 * volt);
+    const overvoltage o = under_overvoltage(c, p, 100.0 * volt, 53e3 * ohm);
     const double node = (100.0 / 100e3 + 3.3 / 10e3) / (1.0 / 100e3 + 2.0 / 10e3);  // but for the supply's ohm
     CHECK(o.node.value() == doctest::Approx(node).epsilon(1e-3).scale(0));
     CHECK(find(o, "voltage of the converter's pin beyond its supply").exceeded());

@@ -136,9 +136,9 @@ TEST_CASE("an amplifier's closed forms are what its circuit solves") {
 }
 
 TEST_CASE("the figures of a pin are those of its parts") {
-    const pin_details pin{8e-12 * farad, 1e3 * ohm, 1e-6 * second, {}, 50e-9 * ampere, 1e3 * ohm, {25.0}};
+    const pin_details pin{8e-12 * farad, 1e3 * ohm, 1e-6 * second, {}, 50e-9 * ampere};
     const mode m{10e3 * hertz, 1, "DC", "battery", ""};
-    const pin_figures f = figures_of_pin(control_voltage(), m, pin);
+    const pin_figures f = figures_of_pin(control_voltage(), m, pin, 1e3 * ohm);
     same(f.at_pin.value(), 101e3 * 22e3 / 123e3);
     same(f.missing.value(), std::exp(-1e-6 / ((101e3 * 22e3 / 123e3 + 1e3) * 8e-12)));
     same(f.offset_by_leakage.value(), 50e-9 * 101e3);  // pushed back through source and top alone
@@ -156,22 +156,22 @@ TEST_CASE("the figures of a pin are those of its parts") {
     pin_details better = pin;
     better.at_pin = 68e-9 * farad;
     better.leakage = {};
-    const pin_figures g = figures_of_pin(control_voltage(), {10.0 * hertz, 1, "DC", "battery", ""}, better);
+    const pin_figures g = figures_of_pin(control_voltage(), {10.0 * hertz, 1, "DC", "battery", ""}, better, 1e3 * ohm);
     CHECK(g.text.empty());
     same(g.bandwidth.value(), pole(g.at_pin, 68e-9 * farad).value());
     same(g.rise_time.value(), rise_time(g.bandwidth).value());
     CHECK(g.thermal_noise < f.thermal_noise);
-    same(figures_of_pin(control_voltage(), {10.0 * hertz, 8, "DC", "battery", ""}, better).missing.value(),
+    same(figures_of_pin(control_voltage(), {10.0 * hertz, 8, "DC", "battery", ""}, better, 1e3 * ohm).missing.value(),
          shared_charge(g.at_pin, 68e-9 * farad, 8e-12 * farad, 80.0 * hertz).value());
     // and loses it where the sample rate leaves no time to recover
-    CHECK(figures_of_pin(control_voltage(), {100e3 * hertz, 1, "DC", "battery", ""}, better).text.size() == 1);
+    CHECK(figures_of_pin(control_voltage(), {100e3 * hertz, 1, "DC", "battery", ""}, better, 1e3 * ohm).text.size() == 1);
 }
 
 TEST_CASE("a pin without its figures is refused") {
     const mode m{10e3 * hertz, 1, "DC", "battery", ""};
     CHECK(message([&] { (void)figures_of_pin(control_voltage(), m, {}); }) ==
           "converter's pin, sampling capacitor: 0 F, expected more than 0; correct it");
-    pin_details pin{8e-12 * farad, 1e3 * ohm, 1e-6 * second, {}, -1.0 * ampere, {}, {25.0}};
+    pin_details pin{8e-12 * farad, 1e3 * ohm, 1e-6 * second, {}, -1.0 * ampere};
     CHECK(message([&] { (void)figures_of_pin(control_voltage(), m, pin); }) ==
           "converter's pin, leakage: -1 A, expected 0 or more; correct it");
 }

@@ -32,6 +32,14 @@ inline pl::front_end::chain chain() {
         12, 3.3 * pl::volt, 0.005 * pl::one, 3e-5 / pl::kelvin, 4.0 * pl::code, 0.002 * pl::one, 1.0 * pl::code, 0.9 * pl::code};
     c.low = -10.0 * pl::volt;
     c.high = 10.0 * pl::volt;
+    c.limits.emplace();
+    c.limits->supply = {3.3 * pl::volt, 0.5 * pl::ohm, 2e-3 * pl::ampere, false, 3.6 * pl::volt, true};
+    c.limits->to_supply = pl::front_end::clamp_diode{0.3 * pl::volt, 20.0 * pl::ohm, 5e-3 * pl::ampere};
+    c.limits->to_ground = pl::front_end::clamp_diode{0.3 * pl::volt, 20.0 * pl::ohm};
+    c.limits->pin_beyond_supply = 0.4 * pl::volt;
+    c.limits->top = {0.25 * pl::watt, 350.0 * pl::volt};
+    c.limits->bottom.working = 150.0 * pl::volt;
+    c.pin = pl::front_end::pin_details{5e-12 * pl::farad, 1e3 * pl::ohm, 1e-6 * pl::second, 1e-9 * pl::farad, 1e-7 * pl::ampere};
     return c;
 }
 
@@ -112,7 +120,7 @@ inline pl::record::record record() {
     pl::calibration::reference part{"ref-4v096", "reference part", "Hollin", "HS4096B", "lot 2431", "", {}, {}};
     part.output = pl::calibration::stated_voltage{4.096 * pl::volt, pl::calibration::limits{0.0041 * pl::volt}};
     pl::calibration::reference divider{"ref-0v8", "divider", "", "", "", "", {}, {}};
-    divider.divider = pl::calibration::divided{"ref-4v096", resistor(1650.0), resistor(402.0)};
+    divider.divider = pl::calibration::divided{"ref-4v096", resistor(1650.0), resistor(402.0), pl::celsius{25.0}};
     pl::calibration::reference meter{"meter", "bench meter", "Aldous", "A55", "A55-1193", "certificate AI-2024-0876", {}, {}};
     pl::calibration::reference specified{"meter 2", "meter by its specification", "", "", "", "", {}, {}};
     specified.meter = pl::calibration::meter{

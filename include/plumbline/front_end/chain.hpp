@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <optional>
+#include <plumbline/front_end/ratings.hpp>
 #include <plumbline/units/quantities.hpp>
 #include <string>
 
@@ -61,6 +62,9 @@ struct chain {
     converter adc;
     voltage low;
     voltage high;
+    // Readings do not hang on these. Chains of one converter repeat them.
+    std::optional<protection> limits{};  ///< what an overvoltage may do: overvoltage.hpp
+    std::optional<pin_details> pin{};    ///< pin.hpp
     friend bool operator==(const chain&, const chain&) = default;
 };
 

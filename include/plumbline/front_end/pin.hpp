@@ -3,21 +3,11 @@
 
 #include <plumbline/export.hpp>
 #include <plumbline/front_end/chain.hpp>
+#include <plumbline/front_end/ratings.hpp>
 #include <string>
 #include <vector>
 
 namespace plumbline::inline v0::front_end {
-
-/// The pin by the converter's data sheet, and what is soldered to it. 0: none, or not known.
-struct pin_details {
-    capacitance sampling;    ///< > 0
-    resistance switch_on{};  ///< in series with it
-    duration sampling_time;  ///< for which it is connected, > 0
-    capacitance at_pin{};    ///< from the node to ground, strays included
-    current leakage{};       ///< limits, either direction
-    resistance source{};     ///< of what drives the connector
-    celsius temperature{25.0};
-};
 
 /// Relative and absolute errors are those of a reading at the connector, before calibration: what does not change between calibration and
 /// use, the calibration takes off.
@@ -36,8 +26,10 @@ struct pin_figures {
     std::vector<std::string> text;  ///< what is worth saying
 };
 
+/// @param source  of what drives the connector
 /// A capacitor at the pin larger than a hundred times the sampling capacitor is taken to feed it by sharing charge; a smaller one to settle with it.
 /// @throws bad_input  as expect_sound; a figure not finite or below 0; no sampling capacitor, sampling time or sample rate
-[[nodiscard]] PLUMBLINE_EXPORT pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin);
+[[nodiscard]] PLUMBLINE_EXPORT pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin,
+                                                          resistance source = {}, celsius temperature = {25.0});
 
 }  // namespace plumbline::inline v0::front_end
