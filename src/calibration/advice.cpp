@@ -36,6 +36,7 @@ range_setup setup_of(const range_calibration& of) {
     s.chain = of.chain;
     s.ambient = of.ambient;
     s.temperature_half_width = of.temperature_half_width;
+    s.longest_time = of.longest_time;
     return s;
 }
 

@@ -33,6 +33,10 @@ namespace plumbline::inline v0::calibration::identity {
     return name.empty() ? at + "/source" : "source/" + name;
 }
 
+/// What some captures show and others do not: hum that stands out, noise that does not average out. `at` is a step, check point or reading.
+[[nodiscard]] inline std::string hum(const std::string& at) { return at + "/hum"; }
+[[nodiscard]] inline std::string slow_noise(const std::string& at) { return at + "/slow noise"; }
+
 /// Everything that belongs to one reference, wherever it is used.
 [[nodiscard]] inline std::string reference(const std::string& id) { return "reference/" + id; }
 

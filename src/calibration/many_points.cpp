@@ -1,6 +1,7 @@
 #include <plumbline/calibration/many_points.hpp>
 
 #include "../units/figures.hpp"
+#include "captured_mean.hpp"
 #include "models.hpp"
 #include "range_inputs.hpp"
 #include "step_checks.hpp"
@@ -70,7 +71,8 @@ struct step_with_inputs {
 std::vector<step_with_inputs> points_of(const range_calibration& of, const std::vector<named_step>& more) {
     const std::string id = identity::range(of.channel, of.range);
     const auto at = [&](const step& s, const std::string& of_step, const std::string& label) -> step_with_inputs {
-        return {&s, {of_step, label, place(label, of.channel, of.range), of.ambient, of.temperature_half_width}};
+        return {&s,
+                {of_step, label, place(label, of.channel, of.range), of.ambient, of.temperature_half_width, longest_time_of(of)}};
     };
     std::vector<step_with_inputs> all{at(of.zero, identity::zero(id), "zero step"),
                                       at(of.reference, identity::reference_step(id), "reference step")};
@@ -90,9 +92,10 @@ ends evaluated(const sensitive_line& e, const range_calibration& of, const std::
 
 /// Variance of what a capture's mean may be off by noise and quantisation.
 double variance_of_mean(const capture::statistics& s) {
-    const double u = s.s.value() / std::sqrt(s.n_eff);
-    const double q = capture::of_mean(s).half_width.value();
-    return u * u + q * q / 3.0;
+    const captured_mean m = mean_of(s);
+    const double hum = s.removed ? s.removed->u.value() : 0.0;
+    const double slow = s.slow ? s.slow->floor.value() : 0.0;
+    return m.u.value() * m.u.value() + m.half_width.value() * m.half_width.value() / 3.0 + hum * hum + slow * slow;
 }
 
 /// V at code c from the points: coefficients of each point's voltage.
@@ -310,11 +313,11 @@ uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vect
         if (!by.measured) return models::read_code(e, id, of.chain.adc, c, when.samples);
         const std::string at = identity::reading(id);
         const double u = by.nonlinearity.value() * std::sqrt(1.0 + dot(d, d));
-        return e.apply(models::averaged_code{when.samples}, e.constant(c), e.input<codes>(at + "/noise"),
-                       e.input<codes>(at + "/quantisation"),
-                       e.given<codes>({at + "/nonlinearity measured", "non-linearity of the reading and scatter of the points",
-                                       fmt::format("residuals of {} points", points.size()), unit_symbol<codes>, 0.0,
-                                       uncertainty::repeated{u, by.degrees_of_freedom}}));
+        return models::read_code_by(
+            e, id, c, when.samples, [&](const std::string& own) { return e.input<codes>(own); },
+            e.given<codes>({at + "/nonlinearity measured", "non-linearity of the reading and scatter of the points",
+                            fmt::format("residuals of {} points", points.size()), unit_symbol<codes>, 0.0,
+                            uncertainty::repeated{u, by.degrees_of_freedom}}));
     }();
     const std::array<double, 2> outer{1.0, by.line.line.slope.value()};
     const std::array<const std::vector<dependence>*, 2> inner{&line.dependences, &read.dependences};

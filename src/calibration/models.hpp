@@ -152,7 +152,7 @@ struct divider_source_resistance {
     }
 };
 
-/// One sample's noise in a mean of n.
+/// One sample's noise, hum with it, in a mean of n independent samples.
 struct averaged_code {
     double samples;
     template <class Code, class Noise, class Quantisation, class Nonlinearity>
@@ -289,12 +289,29 @@ template <class Evaluation>
                    e.template input<codes>(identity::part(of_range, "converter") + "/bow"));
 }
 
-/// Mean code of a step or check point: what was seen, what quantisation and non-linearity may hide. `at` names the step's inputs.
+/// Mean code of a step or check point: what was seen, what quantisation, hum, slow noise and non-linearity may hide. `at` names the step's
+/// inputs; those of hum and slow noise are there where the capture shows them.
 template <class Evaluation>
 [[nodiscard]] auto captured_code(const Evaluation& e, const std::string& of_range, const front_end::converter& adc,
                                  const std::string& at, codes mean) {
-    return e.apply(sum{}, e.template input<codes>(at + "/mean"), e.template input<codes>(at + "/quantisation"),
-                   nonlinearity(e, of_range, adc, at, mean));
+    auto seen = e.apply(sum{}, e.template input<codes>(at + "/mean"), e.template input<codes>(at + "/quantisation"),
+                        nonlinearity(e, of_range, adc, at, mean));
+    for (const std::string& id : {identity::hum(at), identity::slow_noise(at)}) {
+        if (e.inputs.find(id) != nullptr) seen = e.apply(sum{}, seen, e.template input<codes>(id));
+    }
+    return seen;
+}
+
+/// Code of a reading. own(id) fetches one of its inputs, or one made after it; inl is its non-linearity.
+template <class Evaluation, class Own, class Nonlinearity>
+[[nodiscard]] auto read_code_by(const Evaluation& e, const std::string& of_range, codes c, double samples, const Own& own,
+                                const Nonlinearity& inl) {
+    const std::string at = identity::reading(of_range);
+    auto noise = own(at + "/noise");
+    if (e.inputs.find(identity::hum(at)) != nullptr) noise = e.apply(sum{}, noise, own(identity::hum(at)));
+    auto read = e.apply(averaged_code{samples}, e.constant(c), noise, own(at + "/quantisation"), inl);
+    if (e.inputs.find(identity::slow_noise(at)) != nullptr) read = e.apply(sum{}, read, own(identity::slow_noise(at)));
+    return read;
 }
 
 /// Code of a reading. Where several readings stand in one result `which` tells their noise apart; "" for a single one.
@@ -310,8 +327,8 @@ template <class Evaluation>
         return e.template given<codes>(std::move(another));
     };
     const bool stepped = adc.shape == front_end::converter::inl_shape::stepped;
-    return e.apply(averaged_code{samples}, e.constant(c), own(at + "/noise"), own(at + "/quantisation"),
-                   stepped ? own(at + "/nonlinearity") : nonlinearity(e, of_range, adc, at, c));
+    return read_code_by(e, of_range, c, samples, own,
+                        stepped ? own(at + "/nonlinearity") : nonlinearity(e, of_range, adc, at, c));
 }
 
 /// A part's relative change by temperature as one input: its coefficient, the same at all times, times the difference at the moment that
@@ -503,7 +520,11 @@ template <class Evaluation>
                                 codes highest, double samples, const reading_conditions& when) {
     const std::string at = identity::reading(identity::range(of.channel, of.range));
     const uncertainty::shared_input noise = e.inputs.at(at + "/noise");
-    const double widest = widest_by_noise(uncertainty::standard_uncertainty(noise->spread), samples);
+    double one_sample = uncertainty::standard_uncertainty(noise->spread);
+    if (const auto hum = e.inputs.find(identity::hum(at)); hum != nullptr) {
+        one_sample = std::hypot(one_sample, uncertainty::standard_uncertainty(hum->spread));
+    }
+    const double widest = widest_by_noise(one_sample, samples);
     const auto widened = e.template given<codes>({at + "/widening", "widening by noise, both ends together", noise->source,
                                                   unit_symbol<codes>, widest, uncertainty::rectangular{widest}});
     return e.apply(difference{}, difference_of_readings(e, of, steps, lowest, highest, when),

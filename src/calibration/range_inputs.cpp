@@ -1,6 +1,7 @@
 #include "range_inputs.hpp"
 
 #include "../units/figures.hpp"
+#include "captured_mean.hpp"
 #include "models.hpp"
 
 #include <fmt/format.h>
@@ -45,10 +46,17 @@ void add_source(input_set& to, const std::string& id, const std::string& label, 
         rectangular{temperature_coefficient.value()});
 }
 
+/// An error in units of its limits.
+uncertainty::distribution of_limits(bool at_limit) {
+    if (at_limit) return uncertainty::two_point{1.0};
+    return rectangular{1.0};
+}
+
 /// A reference's error in units of its limits or of its u.
 uncertainty::distribution unit_error(const stated_voltage& s) {
-    if (std::holds_alternative<limits>(s.spread)) return rectangular{1.0};
-    return normal{1.0};
+    const auto* within = std::get_if<limits>(&s.spread);
+    if (within == nullptr) return normal{1.0};
+    return of_limits(within->at_limit);
 }
 
 void add_error(input_set& to, const reference& of, const stated_voltage& s, const std::string& where) {
@@ -78,9 +86,9 @@ void add_meter(input_set& to, const reference& of, const applied& a, const momen
     }
     const std::string id = identity::reference(of.id);
     add(to, id + "/error of reading", of.description + ": part of reading, in units of its limits", traceability_of(of),
-        ratio(0.0), rectangular{1.0});
+        ratio(0.0), of_limits(m.at_limit));
     add(to, id + "/error of counts", of.description + ": counts, in units of their limits", traceability_of(of), ratio(0.0),
-        rectangular{1.0});
+        of_limits(m.at_limit));
     add(to, at.id + "/resolution of " + id, of.description + ": last digit, " + at.label, "half a count", 0.0 * volt,
         rectangular{0.5 * m.count.value()});
 }
@@ -110,10 +118,17 @@ void add_own_voltage(input_set& to, const reference& of, const moment& at) {
 
 void add_captured_code(input_set& to, const std::string& of_range, const moment& at, const step& s,
                        const front_end::chain& chain) {
-    const capture::quantisation q = capture::of_mean(s.seen);
-    add(to, at.id + "/mean", "mean code, " + at.label, source_of(s), s.seen.mean,
-        repeated{s.seen.s.value() / std::sqrt(s.seen.n_eff), std::max(1.0, s.seen.n_eff - 1.0)});
-    add(to, at.id + "/quantisation", "quantisation, " + at.label, source_of(s), 0.0 * code, rectangular{q.half_width.value()});
+    const captured_mean m = mean_of(s.seen);
+    add(to, at.id + "/mean", "mean code, " + at.label, source_of(s), s.seen.mean, repeated{m.u.value(), m.degrees_of_freedom});
+    add(to, at.id + "/quantisation", "quantisation, " + at.label, source_of(s), m.to_position, rectangular{m.half_width.value()});
+    if (s.seen.removed) {
+        add(to, identity::hum(at.id), "hum in a part of a period, " + at.label, source_of(s), -1.0 * s.seen.removed->shift,
+            normal{s.seen.removed->u.value()});
+    }
+    if (s.seen.slow) {
+        add(to, identity::slow_noise(at.id), "slow noise over " + time_text(at.longest_time) + ", " + at.label, source_of(s),
+            0.0 * code, repeated{wandered(s, at.longest_time).value(), s.seen.slow->degrees_of_freedom});
+    }
     add_nonlinearity(to, at.id, at.label, chain.adc);
     for (const char* name : {"top", "bottom", "bias", "bias supply", "converter reference"}) {
         const std::string part = identity::part(of_range, name);
@@ -186,21 +201,21 @@ void add_front_end(input_set& to, const std::string& of_range, const front_end::
     }
 }
 
-void add_reading(input_set& to, const std::string& of_range, const std::vector<step>& seen, const front_end::converter& adc) {
+void add_reading(input_set& to, const std::string& of_range, const std::vector<step>& seen, const front_end::converter& adc,
+                 duration longest_time) {
     const std::string id = identity::reading(of_range);
-    double squares = 0.0;
-    double freedom = 0.0;
-    codes quantisation;
     std::string source;
-    for (const step& s : seen) {  // pooled (JCGM 100:2008, 4.2.4)
-        const double nu = std::max(1.0, s.seen.n_eff - 1.0);
-        squares += nu * s.seen.s.value() * s.seen.s.value();
-        freedom += nu;
-        quantisation = std::max(quantisation, capture::of_mean(s.seen).half_width);
-        source += (source.empty() ? "" : "; ") + source_of(s);
+    for (const step& s : seen) source += (source.empty() ? "" : "; ") + source_of(s);
+    const sampled_noise noise = noise_of(seen, longest_time);
+    add(to, id + "/noise", "noise of one sample", source, 0.0 * code, repeated{noise.u.value(), noise.degrees_of_freedom});
+    add(to, id + "/quantisation", "quantisation of the reading", source, 0.0 * code, rectangular{noise.half_width.value()});
+    if (noise.hum > 0.0 * code) {
+        add(to, identity::hum(id), "hum in one sample", source, 0.0 * code, uncertainty::arcsine{noise.hum.value()});
     }
-    add(to, id + "/noise", "noise of one sample", source, 0.0 * code, repeated{std::sqrt(squares / freedom), freedom});
-    add(to, id + "/quantisation", "quantisation of the reading", source, 0.0 * code, rectangular{quantisation.value()});
+    if (noise.wandered > 0.0 * code) {
+        add(to, identity::slow_noise(id), "slow noise over " + time_text(longest_time) + ", reading", source, 0.0 * code,
+            repeated{noise.wandered.value(), noise.degrees_of_wandering});
+    }
     add_nonlinearity(to, id, "reading", adc);
 }
 

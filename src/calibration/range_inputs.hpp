@@ -12,9 +12,11 @@ struct moment {
     std::string where;  ///< place in messages
     celsius ambient;
     kelvins temperature_half_width;
+    duration longest_time{};  ///< between two captures or readings that one result joins; 0 where nothing is captured
 };
 
-/// Inputs of a step or check point: mean code, quantisation, non-linearity, temperature of each part.
+/// Inputs of a step or check point: mean code, quantisation, hum and slow noise where the capture shows them, non-linearity, temperature of
+/// each part.
 /// @pre add_front_end has been called for the range
 void add_captured_code(uncertainty::input_set& to, const std::string& of_range, const moment& at, const step& s,
                        const front_end::chain& chain);
@@ -28,8 +30,8 @@ void add_applied_voltage(uncertainty::input_set& to, const applied& a, const std
 /// Data-sheet inputs of the front end: deviations, temperature coefficients, converter.
 void add_front_end(uncertainty::input_set& to, const std::string& of_range, const front_end::chain& chain);
 
-/// Noise, quantisation and non-linearity of one sample, noise from all steps together.
+/// Noise, quantisation, hum, slow noise and non-linearity of one sample, noise from all steps together.
 void add_reading(uncertainty::input_set& to, const std::string& of_range, const std::vector<step>& seen,
-                 const front_end::converter& adc);
+                 const front_end::converter& adc, duration longest_time);
 
 }  // namespace plumbline::inline v0::calibration

@@ -1,6 +1,7 @@
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/transfer.hpp>
 
+#include "captured_mean.hpp"
 #include "findings.hpp"
 #include "models.hpp"
 #include "range_inputs.hpp"
@@ -167,9 +168,12 @@ range_calibration solve(const range_setup& setup, const steps& seen, const std::
         moment when;
     };
     const std::string id = identity::range(setup.channel, setup.range);
+    const duration longest_time = longest_time_of(setup.longest_time, setup.begun, setup.ended);
     front_end::expect_sound(setup.chain, "front end, channel " + setup.channel + ", range " + setup.range);
     const auto at = [&](const step& s, const std::string& of_step, const std::string& label) -> placed {
-        return {&s, {of_step, label, place(label, setup.channel, setup.range), setup.ambient, setup.temperature_half_width}};
+        return {&s,
+                {of_step, label, place(label, setup.channel, setup.range), setup.ambient, setup.temperature_half_width,
+                 longest_time}};
     };
     std::vector<placed> all{at(seen.zero, identity::zero(id), "zero step"),
                             at(seen.reference, identity::reference_step(id), "reference step")};
@@ -198,6 +202,10 @@ range_calibration solve(const range_setup& setup, const steps& seen, const std::
     of.before = setup.before;
     of.in_use = setup.in_use;
     of.limit = setup.limit;
+    const auto wanders = [](const step& s) { return s.seen.slow.has_value(); };
+    if (setup.longest_time || wanders(seen.zero) || wanders(seen.reference) || (seen.negative && wanders(*seen.negative))) {
+        of.longest_time = longest_time;
+    }
 
     uncertainty::input_set next = inputs;
     add_front_end(next, id, setup.chain);
@@ -221,7 +229,7 @@ range_calibration solve(const range_setup& setup, const steps& seen, const std::
         add_captured_code(next, id, p.when, *p.seen, setup.chain);
         captured.push_back(*p.seen);
     }
-    add_reading(next, id, captured, setup.chain.adc);
+    add_reading(next, id, captured, setup.chain.adc, longest_time);
     const sensitive e{next};
     const models::line steps(e, of, references);
     of.result = solved(e, steps, steps.reference);
@@ -247,7 +255,8 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
                         "state it with the range, or check as left");
     }
     const std::string id = identity::range(of.channel, of.range);
-    const moment now{identity::check(id, name), "check point " + name, where, of.ambient, of.temperature_half_width};
+    const moment now{identity::check(id, name), "check point " + name, where, of.ambient,
+                     of.temperature_half_width, longest_time_of(of)};
     uncertainty::input_set next = inputs;
     add_applied_voltage(next, observed.source, references, now);
     add_captured_code(next, id, now, observed, of.chain);
@@ -298,7 +307,8 @@ applied transferred(const range_calibration& from, const std::string& reference,
     expect_samples(observed, where);
     expect_unclipped(observed, from.chain.adc, where, "use a voltage inside the range", "use a voltage inside the range");
     const std::string id = identity::range(from.channel, from.range);
-    const moment now{identity::transfer(id, name), "transfer " + name, where, from.ambient, from.temperature_half_width};
+    const moment now{identity::transfer(id, name), "transfer " + name,   where, from.ambient,
+                     from.temperature_half_width,  longest_time_of(from)};
     uncertainty::input_set next = inputs;
     add_captured_code(next, id, now, observed, from.chain);
     const sensitive e{next};

@@ -1,6 +1,7 @@
 #include <plumbline/capture/statistics.hpp>
 
 #include "effective_number.hpp"
+#include "slow_noise.hpp"
 
 #include <boost/math/distributions/chi_squared.hpp>
 
@@ -277,8 +278,40 @@ fit line_and_sine(double n, double times, const oscillation& o) {
     return r;
 }
 
-/// Fills in noise, slope and hum.
-void fit_line_and_hum(statistics& st, const std::vector<double>& deviations, double sum_of_squares,
+/// Takes the sine of the fit off the deviations, where it stands out.
+void remove_hum(statistics& st, std::vector<double>& deviations, double sum_of_squares, const fit& by, double level,
+                frequency sample_rate) {
+    constexpr double clearly = 8.0;        // u
+    constexpr double mostly = 0.5;         // of the sum of squares
+    constexpr double of_frequency = 0.01;  // grid, inverter and the converter's clock together (common practice, no source)
+    const double amplitude = std::hypot(by.a, by.b);
+    const auto n = static_cast<double>(deviations.size());
+    if (!(amplitude > clearly * std::sqrt(level * std::max(by.variance_of_a, by.variance_of_b)))) return;
+    if (!(0.5 * n * amplitude * amplitude > mostly * sum_of_squares)) return;
+    const two step = on_circle(by.f);
+    const double middle = 0.5 * (n - 1.0);
+    double left = 0.0;
+    two at{};
+    for (std::size_t i = 0; i < deviations.size(); ++i) {
+        constexpr std::size_t renewed = 64;  // a rotation costs less than a sine, and loses a bit now and then
+        if (i % renewed == 0) at = on_circle(by.f * (static_cast<double>(i) - middle));
+        deviations[i] -= by.m + by.a * at.first + by.b * at.second;
+        left += deviations[i] * deviations[i];
+        at = {at.first * step.first - at.second * step.second, at.second * step.first + at.first * step.second};
+    }
+    const double part = sum_of_cosines(n, by.f) / n;
+    const double other = std::max(std::abs(sum_of_cosines(n, by.f * (1.0 + of_frequency)) / n - part),
+                                  std::abs(sum_of_cosines(n, by.f * (1.0 - of_frequency)) / n - part));
+    st.removed = removed_hum{.at = by.f * sample_rate,
+                             .amplitude = amplitude * code,
+                             .shift = -by.m * code,
+                             .u = std::hypot(part * std::sqrt(level * by.variance_of_a), by.a * other / std::sqrt(3.0)) * code,
+                             .noise = std::sqrt(left / (n - by.parameters)) * code,
+                             .n_eff = effective_number(deviations, left)};
+}
+
+/// Fills in noise, slope and hum, and leaves deviations without hum that stands out.
+void fit_line_and_hum(statistics& st, std::vector<double>& deviations, double sum_of_squares,
                       const std::optional<frequency>& sample_rate) {
     const auto n = static_cast<double>(deviations.size());
     const std::size_t longest = std::min(longest_block, (deviations.size() + batches - 1) / batches);
@@ -317,6 +350,7 @@ void fit_line_and_hum(statistics& st, const std::vector<double>& deviations, dou
     const double level = std::max(of_samples, between_batches);
     st.noise = std::sqrt(of_samples) * code;
     st.slope = trend{best.g * (n - 1.0) * code, std::sqrt(level * best.variance_of_g) * (n - 1.0) * code};
+    if (sample_rate) remove_hum(st, deviations, sum_of_squares, best, level, *sample_rate);
     for (std::size_t i = 0; i < fits.size(); ++i) {
         st.hum[i].amplitude = std::hypot(fits[i].a, fits[i].b) * code;
         st.hum[i].u = std::sqrt(level * std::max(fits[i].variance_of_a, fits[i].variance_of_b)) * code;
@@ -357,6 +391,19 @@ statistics summarise(const run& r, std::int32_t bottom_code, std::int32_t top_co
                   .noise = s};
     if (n >= batches) {
         fit_line_and_hum(st, deviations, sum_of_squares, r.sample_rate);
+    }
+    st.slow = slow_noise_of(deviations);
+    if (st.slow) {
+        const double variance_of_one = sum_of_squares / static_cast<double>(n - 1);
+        const double floor = st.slow->floor.value();
+        st.n_eff = std::clamp(variance_of_one / (floor * floor), 1.0, st.n_eff);
+    }
+    if (*highest - std::int64_t{*lowest} <= most_few_codes) {
+        std::array<std::size_t, most_few_codes + 1> on{};
+        for (const std::int32_t c : samples) ++on[static_cast<std::size_t>(c - *lowest)];
+        for (std::int32_t c = 0; c <= most_few_codes; ++c) {
+            if (on[static_cast<std::size_t>(c)] > 0) st.few_codes.push_back({*lowest + c, on[static_cast<std::size_t>(c)]});
+        }
     }
     return st;
 }

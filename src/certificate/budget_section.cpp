@@ -38,6 +38,7 @@ std::string distribution_text(const uncertainty::input& in, const std::string& u
                        return "trapezoidal, " + limits(d.half_width) + ", top " + limits(d.top_half_width);
                    },
                    [&](const uncertainty::arcsine& d) { return "arcsine, " + limits(d.half_width); },
+                   [&](const uncertainty::two_point& d) { return "two-point, at " + limits(d.half_width); },
                    [](const uncertainty::repeated&) -> std::string { return "repeated readings (type A)"; },
                    [](const uncertainty::coefficient_times_difference&) -> std::string { return "product of two rectangular"; }},
         in.spread);

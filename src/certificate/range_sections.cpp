@@ -418,7 +418,9 @@ std::string stated_voltage_text(const calibration::stated_voltage& v) {
         overloaded{[&](const calibration::expanded& e) {
                        return together(value + " ± " + as_stated(e.U)) + ", k = " + as_stated(e.k, "");
                    },
-                   [&](const calibration::limits& l) { return together(value + " within " + within(l.half_width)); }},
+                   [&](const calibration::limits& l) {
+                       return together(value + (l.at_limit ? " at the limits of " : " within ") + within(l.half_width));
+                   }},
         v.spread);
 }
 

@@ -156,7 +156,8 @@ std::string band_text(const calibration::temperature_band& band) {
 void describe(fields& to, const calibration::meter& m) {
     to.all.push_back({"Specification", "±(" + together(as_stated(m.of_reading)) + " of reading + " +
                                            together(as_stated(m.counts, "") + " counts") + " of " + together(as_stated(m.count)) +
-                                           "), range " + together(as_stated(m.range)) + ", taken as rectangular"});
+                                           "), range " + together(as_stated(m.range)) +
+                                           (m.at_limit ? ", taken as standing at its limits" : ", taken as rectangular")});
     if (m.band) {
         to.all.push_back({"Holds at", band_text(*m.band) + "; outside, wider by " +
                                           together(as_stated(100.0 * m.outside_per_kelvin, "") + " %") +

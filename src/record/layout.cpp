@@ -29,6 +29,11 @@ void may_text(fields& f, const char* key, std::string& value) {
     if (f.gives(key)) f.text(key, value);
 }
 
+/// Written only where it is set.
+void may_flag(fields& f, const char* key, bool& value) {
+    if (f.has(key, value)) f.flag(key, value);
+}
+
 /// Dates written as YYYY-MM-DD come in the order of their texts.
 void expect_order(fields& f, const char* key, const std::string& earlier, const std::string& later, const char* earlier_name) {
     f.expect(earlier <= later, key, "found " + shown(later), fmt::format("a day not before \"{}\", {}", earlier_name, earlier),
@@ -103,6 +108,7 @@ void visit_stated(fields& f, calibration::stated_voltage& v) {
         const auto* known = std::get_if<calibration::limits>(&v.spread);
         calibration::limits l = known != nullptr ? *known : calibration::limits{};
         f.quantity("limits", l.half_width, demand::above_zero);
+        may_flag(f, "at_limit", l.at_limit);
         v.spread = l;
     };
     const auto visit_expanded = [&] {
@@ -134,6 +140,7 @@ void visit(fields& f, calibration::meter& m) {
     f.quantity("input_resistance", m.input_resistance, demand::above_zero);
     visit_band(f, "valid_temperature", m.band);
     if (f.gives("outside_per_kelvin")) f.number("outside_per_kelvin", m.outside_per_kelvin, demand::not_negative);
+    may_flag(f, "at_limit", m.at_limit);
 }
 
 void visit(fields& f, calibration::reference_part& p) {
@@ -235,6 +242,31 @@ void visit(fields& f, capture::statistics& s) {
         f.quantity("amplitude", line.amplitude, demand::not_negative);
         f.quantity("u", line.u, demand::not_negative);
     });
+    if (f.has("removed_hum", s.removed.has_value())) {
+        if (!s.removed) s.removed.emplace();
+        f.object("removed_hum", [&] {
+            f.quantity("frequency", s.removed->at, demand::above_zero);
+            f.quantity("amplitude", s.removed->amplitude, demand::not_negative);
+            f.quantity("shift", s.removed->shift);
+            f.quantity("u", s.removed->u, demand::not_negative);
+            f.quantity("noise", s.removed->noise, demand::not_negative);
+            f.number("n_eff", s.removed->n_eff, demand::above_zero);
+        });
+    }
+    if (f.has("slow_noise", s.slow.has_value())) {
+        if (!s.slow) s.slow.emplace();
+        f.object("slow_noise", [&] {
+            f.quantity("floor", s.slow->floor, demand::above_zero);
+            f.number("degrees_of_freedom", s.slow->degrees_of_freedom, demand::above_zero);
+            f.quantity("white", s.slow->white, demand::not_negative);
+        });
+    }
+    if (f.has("few_codes", !s.few_codes.empty())) {
+        f.list("few_codes", s.few_codes, [&](capture::code_count& c) {
+            f.whole("code", c.code);
+            f.count("samples", c.samples, 1);
+        });
+    }
 }
 
 bool is_sha256(const std::string& text) {
@@ -411,6 +443,7 @@ void visit(fields& f, calibration::range_calibration& r) {
         f.text("where", one.where);
         f.text("text", one.text);
     });
+    visit_if_stated(f, "longest_time", r.longest_time);
     if (f.has("by_trials", r.by_trials.has_value())) {
         if (!r.by_trials) r.by_trials.emplace();
         f.object("by_trials", [&] { visit(f, *r.by_trials); });
@@ -422,7 +455,7 @@ void visit(fields& f, calibration::range_calibration& r) {
 using uncertainty::distribution;
 
 constexpr std::array<const char*, std::variant_size_v<distribution>> distribution_names{
-    "normal", "rectangular", "triangular", "repeated", "coefficient times difference", "trapezoidal", "arcsine"};
+    "normal", "rectangular", "triangular", "repeated", "coefficient times difference", "trapezoidal", "arcsine", "two-point"};
 
 distribution distribution_of(std::size_t index) {
     switch (index) {
@@ -438,8 +471,10 @@ distribution distribution_of(std::size_t index) {
             return uncertainty::coefficient_times_difference{};
         case 5:
             return uncertainty::trapezoidal{};
-        default:
+        case 6:
             return uncertainty::arcsine{};
+        default:
+            return uncertainty::two_point{};
     }
 }
 

@@ -200,6 +200,7 @@ double extent_of(const symmetric_sum& sum, double probability) {
     double bounded = 0.0;
     for (const double b : sum.rectangles) bounded += b;
     for (const double a : sum.amplitudes) bounded += a;
+    for (const double a : sum.pairs) bounded += a;
     for (const product_sum::product& p : sum.products.products) {
         const product_sum::difference& d = sum.products.differences[p.difference];
         bounded += std::abs(p.scale) * (std::abs(d.centre) + d.half_width);
@@ -247,6 +248,7 @@ double symmetric_quantile(const symmetric_sum& sum, double probability) {
         double phi = sum.u_rest > 0.0 ? rest.next() : 1.0;
         for (rectangular_factor& r : rectangles) phi *= r.next(k);
         for (const double a : sum.amplitudes) phi *= bessel_j0(a * delta * k);
+        for (const double a : sum.pairs) phi *= std::cos(a * delta * k);
         if (sum.products.coefficients > 0) phi *= products.next(k);
         series.push_back(2.0 / (std::numbers::pi * k) * phi);
         quiet = std::abs(phi) < negligible ? quiet + 1 : 0;

@@ -29,6 +29,7 @@ struct symmetric_sum {
     double degrees_of_freedom = 0.0;  ///< of the rest; infinite for a normal
     std::vector<double> rectangles;   ///< half-widths; a triangular term is two of them
     std::vector<double> amplitudes;   ///< of sines of unknown phase
+    std::vector<double> pairs;        ///< half the distances of two-point terms
     product_sum products;
 };
 

@@ -118,6 +118,9 @@ struct sorted_terms {
             } else if (const auto* sine = std::get_if<arcsine>(shape)) {
                 sum.amplitudes.push_back(std::abs(t.sensitivity) * sine->half_width);
                 fourth_cumulant += -1.5 * variance * variance;
+            } else if (const auto* points = std::get_if<two_point>(shape)) {
+                sum.pairs.push_back(std::abs(t.sensitivity) * points->half_width);
+                fourth_cumulant += -2.0 * variance * variance;
             } else if (const auto* p = std::get_if<coefficient_times_difference>(shape)) {
                 add_product(*p, t.sensitivity);
             } else {
@@ -130,7 +133,7 @@ struct sorted_terms {
             const moments m = moments_of(sum.products);
             fourth_cumulant += m.fourth - 3.0 * m.second * m.second;
         }
-        bounded = !sum.rectangles.empty() || !sum.amplitudes.empty() || !sum.products.products.empty();
+        bounded = !sum.rectangles.empty() || !sum.amplitudes.empty() || !sum.pairs.empty() || !sum.products.products.empty();
     }
 
 private:

@@ -15,6 +15,7 @@ struct to_u {
         return std::sqrt((d.half_width * d.half_width + d.top_half_width * d.top_half_width) / 6.0);
     }
     double operator()(const arcsine& d) const { return d.half_width / std::sqrt(2.0); }
+    double operator()(const two_point& d) const { return d.half_width; }
     double operator()(const coefficient_times_difference& d) const {
         return d.coefficient / std::sqrt(3.0) * std::sqrt(d.difference * d.difference + d.half_width * d.half_width / 3.0);
     }

@@ -61,7 +61,7 @@ calibration::reference told(const statement& s, const std::string& id) {
     if (s.normal) {
         r.output = calibration::stated_voltage{s.value * volt, calibration::expanded{s.spread * volt, 2.0}};
     } else {
-        r.output = calibration::stated_voltage{s.value * volt, calibration::limits{s.spread * volt}};
+        r.output = calibration::stated_voltage{s.value * volt, calibration::limits{s.spread * volt, s.said_to_stand}};
     }
     return r;
 }
@@ -90,6 +90,7 @@ public:
         setup_.chain = told(k);
         setup_.temperature_half_width = k.calibration_half_width * kelvin;
         setup_.limit = {1.0 * volt, 0.0 * one};
+        if (k.longest_time) setup_.longest_time = *k.longest_time * second;
     }
 
     /// A new instrument is made, calibrated and read once at each point.

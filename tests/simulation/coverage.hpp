@@ -19,7 +19,8 @@ struct statement {
         as_stated,
         well_within,
         at_the_limit
-    } lies = truth::as_stated;  ///< well within: normal, 99 % within the limits (common practice, no source)
+    } lies = truth::as_stated;      ///< well within: normal, 99 % within the limits (common practice, no source)
+    bool said_to_stand = false;     ///< that the error stands at a limit is stated
 };
 
 /// A voltage to read: drawn with equal probability from volts +- jitter. The jitter spans many groups of codes, so that the INL of reading
@@ -42,6 +43,7 @@ struct kind {
     statement reference;
     std::optional<statement> negative;
     std::size_t samples = 256;              ///< of each step
+    std::optional<double> longest_time{};   ///< s, stated: between any two captures and readings
     double calibration_temperature = 21.0;  ///< degrees Celsius
     double calibration_half_width = 0.0;    ///< K, each step's temperature lies within it, independent of the other step's
     double temperature_difference = 0.0;    ///< K, reading minus calibration

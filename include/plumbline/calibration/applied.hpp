@@ -28,9 +28,11 @@ struct expanded {
     friend bool operator==(const expanded&, const expanded&) = default;
 };
 
-/// Stated as value within limits, rectangular.
+/// Stated as value within limits, rectangular; or known to stand at one of them, two-point (uncertainty/distribution.hpp): a meter that was
+/// adjusted until it just passed, or one that showed an error of its limit when it was checked and nobody kept the sign.
 struct limits {
     voltage half_width;
+    bool at_limit = false;
     friend bool operator==(const limits&, const limits&) = default;
 };
 
@@ -58,6 +60,7 @@ struct temperature_band {
 
 /// A meter's specification for one range: its error lies within +-(of_reading |V| + counts * count), rectangular. The part of the reading and
 /// the part of the counts are two errors, each one and the same at all uses; the last digit's resolution, +-1/2 count, is new each time.
+/// With at_limit both stand at their limits, as in limits.
 struct meter {
     ratio of_reading;
     double counts = 0.0;
@@ -66,6 +69,7 @@ struct meter {
     std::optional<temperature_band> band;
     double outside_per_kelvin = 0.1;  ///< growth of the limits per kelvin outside the band, as a fraction of them
     resistance input_resistance;
+    bool at_limit = false;
     friend bool operator==(const meter&, const meter&) = default;
 };
 

@@ -144,7 +144,8 @@ struct range_calibration {
     acceptance limit;
     std::vector<check_point> checks;
     std::vector<finding> findings;
-    std::optional<validation> by_trials{};  ///< none: first order was not compared with Monte Carlo
+    std::optional<duration> longest_time{};  ///< for which slow noise is counted, where a capture shows it
+    std::optional<validation> by_trials{};   ///< none: first order was not compared with Monte Carlo
     friend bool operator==(const range_calibration&, const range_calibration&) = default;
 };
 

@@ -35,7 +35,7 @@ struct two_point_gain {
 
 /// Name and version of the model that turns a record's inputs into readings.
 inline constexpr const char* model_name = "lines through steps";
-inline constexpr int model_version = 3;
+inline constexpr int model_version = 4;
 
 /// What a reading is and how far from the calibration it is taken.
 struct reading_conditions {

@@ -23,6 +23,8 @@ struct range_setup {
     std::optional<use_conditions> in_use;
     std::string begun;  ///< YYYY-MM-DD, "" where it is not known: references may have a validity
     std::string ended;
+    std::optional<duration>
+        longest_time{};  ///< between any two captures and readings, for slow noise; else whole days from begun to ended
 };
 
 /// The steps of a range. A bipolar range has a negative one by default: without it the negative half is extrapolated.

@@ -47,6 +47,15 @@ struct arcsine {
     friend bool operator==(const arcsine&, const arcsine&) = default;
 };
 
+/// At +half_width or at -half_width with equal probability and nowhere between, u = half_width: an error that stands at a limit whose sign is not
+/// known. No distribution within +-half_width has a larger u. JCGM 100:2008, 4.3.7, takes limits for rectangular where nothing says where
+/// between them a value lies; where it is known to lie at one of them, an instrument adjusted until it just passes for one, that u would be
+/// too small by sqrt 3. (Variance at most half_width^2: T. Popoviciu, 1935, from memory.)
+struct two_point {
+    double half_width = 0.0;
+    friend bool operator==(const two_point&, const two_point&) = default;
+};
+
 /// Type A: a mean of repeated readings, u = s / sqrt(n) with n - 1 degrees of freedom (JCGM 100:2008, 4.2.3).
 struct repeated {
     double u = 0.0;
@@ -71,7 +80,8 @@ struct coefficient_times_difference {
     friend bool operator==(const coefficient_times_difference&, const coefficient_times_difference&) = default;
 };
 
-using distribution = std::variant<normal, rectangular, triangular, repeated, coefficient_times_difference, trapezoidal, arcsine>;
+using distribution =
+    std::variant<normal, rectangular, triangular, repeated, coefficient_times_difference, trapezoidal, arcsine, two_point>;
 
 [[nodiscard]] PLUMBLINE_EXPORT double standard_uncertainty(const distribution& d);
 [[nodiscard]] PLUMBLINE_EXPORT double degrees_of_freedom(const distribution& d);

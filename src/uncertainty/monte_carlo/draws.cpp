@@ -44,6 +44,12 @@ struct draw_alone {
         return
             [c = centre, a = d.half_width](const kernels& k, std::uint64_t* state, double* out) { k.arcsine(state, out, c, a); };
     }
+    simple_draw operator()(const two_point& d) const {
+        return [c = centre, a = d.half_width](const kernels& k, std::uint64_t* state, double* out) {
+            k.rectangular(state, out, 0.0, 1.0);
+            for (std::size_t i = 0; i < column_length; ++i) out[i] = c + std::copysign(a, out[i]);
+        };
+    }
     simple_draw operator()(const curvilinear_trapezoid& d) const {
         return [c = centre, a = d.half_width, w = d.limits_half_width](const kernels& k, std::uint64_t* state, double* out) {
             k.curvilinear_trapezoid(state, out, c, a, w);

@@ -1,0 +1,56 @@
+#pragma once
+// What a capture says of the signal's level, and several captures of the noise of one sample.
+
+#include <plumbline/calibration/range_calibration.hpp>
+
+#include <string>
+#include <vector>
+
+namespace plumbline::inline v0::calibration {
+
+/// The mean of a capture as a calibration takes it. Hum and slow noise come beside it.
+struct captured_mean {
+    codes u;  ///< type A
+    double degrees_of_freedom = 1.0;
+    codes to_position;  ///< from the arithmetic mean to the expected position before the quantiser
+    codes half_width;   ///< that position lies within +- this of it, rectangular, beside u
+};
+
+/// Where the noise is proved to dither, mean and s as they are, and the quantiser's bias at most (capture::of_mean). Else position and u by
+/// the likelihood of the codes that came up, or where these are not kept, half a code about the mean.
+[[nodiscard]] captured_mean mean_of(const capture::statistics& seen);
+
+/// How far a capture's mean wanders by slow noise from one capture to the next, standard uncertainty.
+///
+/// Flicker noise of density h / f, seen from its Allan deviation s: s^2 = 2 ln 2 h (D. W. Allan 1966, IEEE Std 1139, from memory). The mean
+/// of a capture of length T scatters about what it is on average over a time E by the density times (sin(pi f T) / (pi f T))^2 from 1/E on:
+///
+///     w^2 = h (3/2 - Euler's constant - ln(2 pi T / E)) = h (ln(E / T) - 0.915),   E well above T
+///
+/// and by s^2 at least. Each capture and each reading is given a w of its own: what they have in common would cancel, so that is the safe
+/// side. Noise that wanders faster than flicker noise is understated. The integral is derived here.
+/// @pre s.seen.slow; longest_time > 0
+[[nodiscard]] codes wandered(const step& s, duration longest_time);
+
+/// One sample of a reading, by all captures together.
+struct sampled_noise {
+    codes u;
+    double degrees_of_freedom = 1.0;
+    codes half_width;  ///< of quantisation, rectangular, beside u
+    codes hum;         ///< amplitude; 0 where no capture shows any clearly
+    codes wandered;    ///< by slow noise; 0 where no capture shows any
+    double degrees_of_wandering = 1.0;
+};
+
+/// Where the noise of all captures is proved to dither, their s pooled (JCGM 100:2008, 4.2.4), which holds the quantiser's own scatter. Else
+/// the noise before the quantiser and, beside it, half a code of one sample, wherever in its code it lies.
+[[nodiscard]] sampled_noise noise_of(const std::vector<step>& seen, duration longest_time);
+
+/// "1 day", "90 s".
+[[nodiscard]] std::string time_text(duration t);
+
+/// Stated for the range, or a day.
+[[nodiscard]] duration longest_time_of(const range_calibration& of);
+[[nodiscard]] duration longest_time_of(const std::optional<duration>& stated, const std::string& begun, const std::string& ended);
+
+}  // namespace plumbline::inline v0::calibration
