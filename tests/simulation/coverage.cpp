@@ -7,6 +7,7 @@
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/capture/statistics.hpp>
 #include <plumbline/error.hpp>
+#include <plumbline/front_end/node.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <simulation/coverage.hpp>
 #include <thread>
@@ -115,15 +116,18 @@ public:
         when.samples = 1.0;
         when.temperature_difference = kind_.temperature_difference * kelvin;
         when.temperature_half_width = kind_.temperature_half_width * kelvin;
+        instrument read_by = unit;
+        if (kind_.reading_rate > 0.0) read_by.converter.besides.sample_rate = kind_.reading_rate;
+        const double probe = kind_.probe ? draw(*kind_.probe, random).value : 0.0;
         for (const reading_point& point : kind_.readings) {
             const double truth = point.volts + random.within(point.jitter);
             const double temperature =
                 kind_.calibration_temperature + kind_.temperature_difference + random.within(kind_.temperature_half_width);
             const auto sample = [&](double volts) {
-                return static_cast<double>(unit.capture({volts, 0.0}, 1, temperature, random).front()) * code;
+                return static_cast<double>(read_by.capture({volts, probe}, 1, temperature, random).front()) * code;
             };
             const codes first = sample(truth);
-            const auto read = point.apart == 0.0 ? calibration::reading(inputs, references_, result, first, when)
+            const auto read = point.apart == 0.0 ? one_reading(inputs, result, first, when)
                                                  : calibration::difference(inputs, references_, result, first,
                                                                            sample(truth + point.apart), when);
             *to++ = {read.value.value() - (point.apart == 0.0 ? truth : point.apart), uncertainty::make_convolved_budget(read).U,
@@ -132,6 +136,33 @@ public:
     }
 
 private:
+    /// A reading as the person takes it: at another sample rate with what the sampling capacitor may do to the gain, which a figure of the in-use
+    /// conditions states; through a probe corrected for it, by the data sheets of probe and input.
+    [[nodiscard]] uncertainty::uncertain<voltage> one_reading(const uncertainty::input_set& inputs,
+                                                              const calibration::range_calibration& of, codes c,
+                                                              const calibration::reading_conditions& when) const {
+        if (kind_.reading_rate > 0.0) {
+            const double at_pin = 1.0 / (1.0 / kind_.network.top.nominal + 1.0 / kind_.network.bottom->nominal);
+            calibration::use_conditions use;
+            use.gain_by_supply =
+                std::abs(kind_.reading_rate - of.mode.sample_rate.value()) * kind_.converter.sampling_limit * at_pin * one;
+            return calibration::reading_in_use(inputs, references_, of, c, when.samples, use, when.temperature_difference);
+        }
+        const auto seen = calibration::reading(inputs, references_, of, c, when);
+        if (!kind_.probe) return seen;
+        const uncertainty::with_sensitivities e{inputs};
+        const auto resistor = [&](const std::string& name, double ohms) {
+            return e.apply(front_end::deviated{}, e.constant(ohms * ohm), e.input<ratio>("A/simulated/" + name + "/deviation"));
+        };
+        const auto r_probe =
+            e.apply(front_end::deviated{}, e.constant(kind_.probe->nominal * ohm),
+                    e.given<ratio>({"probe", "probe", "data sheet", "1", 0.0, uncertainty::rectangular{kind_.probe->tolerance}}));
+        const auto r_in = e.apply(front_end::input_resistance{front_end::branches_of(of.chain.input)},
+                                  resistor("top", kind_.network.top.nominal), resistor("bottom", kind_.network.bottom->nominal),
+                                  e.constant(1.0 * ohm));
+        return e.apply(front_end::unloaded{}, seen, r_probe, e.constant(0.0 * volt), r_in);
+    }
+
     calibration::step step_of(const instrument& unit, const statement& applied, const std::string& id, generator& random) const {
         const double temperature = kind_.calibration_temperature + random.within(kind_.calibration_half_width);
         capture::run run;
@@ -351,8 +382,7 @@ std::vector<kind> wider_kinds() {
             k.converter.noise = most;
         };
     };
-    add(bipolar("noise drawn, 0 to 0.5"), drawn(0.0, 0.5),
-        "below half a code a capture cannot show its noise: half a code of position is kept beside what scatter there is");
+    add(bipolar("noise drawn, 0 to 0.5"), drawn(0.0, 0.5));
     add(bipolar("noise drawn, 0.5 to 2"), drawn(0.5, 2.0));
     add(unipolar("noise drawn, 2 to 5"), drawn(2.0, 5.0));
     const auto humming = [](std::size_t samples) {
@@ -361,22 +391,20 @@ std::vector<kind> wider_kinds() {
             k.samples = samples;
         };
     };
-    const char* sine = "a sine's error is bounded by its peak, and the scatter of a reading is taken as normal";
-    add(bipolar("hum, ten periods"), humming(2000), sine);
-    add(unipolar("hum, 2.3 periods"), humming(460), sine,
-        "extrapolated readings carry what a part of a period may hide at both steps in full: 1.6 times the quantile at 11 V");
+    add(bipolar("hum, ten periods"), humming(2000));
+    add(unipolar("hum, 2.3 periods"), humming(460));
     add(bipolar("AR(1) noise"), [](kind& k) {
         k.converter.noise = 2.0;
         k.converter.besides.noise_memory = 0.8;
         k.samples = 1000;
     });
-    add(
-        unipolar("1/f noise"),
-        [](kind& k) {
-            k.converter.besides.flicker = 1.5;
-            k.samples = 4000;
-        },
-        "", "what wanders more slowly than a capture lasts is not seen in it: 88 to 90 % held between the steps, 73 % at 11 V");
+    add(unipolar("1/f noise"), [](kind& k) {
+        k.converter.besides.flicker = 1.5;
+        k.samples = 4000;
+        // No slower than its slowest part: density 1/f down to half of that one's corner frequency, 1 / (2 pi memory), 41 s of it.
+        constexpr double two_pi = 6.283185307179586;
+        k.longest_time = 2.0 * two_pi * k.converter.besides.slowest / k.converter.besides.sample_rate;
+    });
     add(bipolar("bow"), [](kind& k) {
         k.converter.bow_limit = 2.0;
         k.converter.inl_limit = 0.0;
@@ -391,8 +419,29 @@ std::vector<kind> wider_kinds() {
         "noise ahead of the quantiser averages codes that lie side by side, and the data sheet's limits are counted in full");
     const auto meter = [](statement::truth lies) { return [=](kind& k) { k.reference = {4.096, 20e-3, false, lies}; }; };
     add(bipolar("meter well within"), meter(statement::truth::well_within), "limits do not say how the errors lie within them");
-    add(bipolar("meter at its limit"), meter(statement::truth::at_the_limit), "",
+    add(bipolar("meter at limit, unsaid"), meter(statement::truth::at_the_limit), "",
         "an error that always stands at a limit is not the rectangular one that limits are taken for (JCGM 100:2008, 4.3.7)");
+    add(bipolar("meter at its limit"), [](kind& k) {
+        k.reference = {4.096, 20e-3, false, statement::truth::at_the_limit, true};
+    });
+    add(unipolar("hot shed"), [](kind& k) {
+        k = in_the_heat(std::move(k));
+        k.converter.bits = 12;
+        k.converter.inl_limit = 0.5;
+        k.temperature_difference = 24.0;  // 21 to 45 degrees
+        k.temperature_half_width = 5.0;
+    });
+    add(unipolar("x10 probe added afterwards"), [](kind& k) {
+        k.probe = part{3.87e6, 0.01, 0.0};  // nine times 430 kohm
+        for (reading_point& r : k.readings) {
+            r.volts *= 10.0;
+            r.jitter *= 10.0;
+        }
+    });
+    add(unipolar("another sample rate"), [](kind& k) {
+        k.converter.sampling_limit = 10e-12;
+        k.reading_rate = 50e3;
+    });
     return all;
 }
 

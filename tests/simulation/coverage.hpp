@@ -19,8 +19,8 @@ struct statement {
         as_stated,
         well_within,
         at_the_limit
-    } lies = truth::as_stated;      ///< well within: normal, 99 % within the limits (common practice, no source)
-    bool said_to_stand = false;     ///< that the error stands at a limit is stated
+    } lies = truth::as_stated;   ///< well within: normal, 99 % within the limits (common practice, no source)
+    bool said_to_stand = false;  ///< that the error stands at a limit is stated
 };
 
 /// A voltage to read: drawn with equal probability from volts +- jitter. The jitter spans many groups of codes, so that the INL of reading
@@ -48,6 +48,8 @@ struct kind {
     double calibration_half_width = 0.0;    ///< K, each step's temperature lies within it, independent of the other step's
     double temperature_difference = 0.0;    ///< K, reading minus calibration
     double temperature_half_width = 0.0;    ///< K, of that difference
+    std::optional<part> probe{};            ///< in series, added for the readings
+    double reading_rate = 0.0;              ///< Hz: not 0: readings are taken at this sample rate, the steps at 10 kHz
     std::vector<reading_point> readings;
     double most_U = 1.10;   ///< mean U over the quantile of |error| may come to this
     std::string because{};  ///< the physics of more than 1.10
@@ -63,7 +65,7 @@ struct kind {
 [[nodiscard]] std::vector<kind> smeared_kinds();
 
 /// What a capture can be besides: other resolutions, noise that is drawn, has a memory, goes as 1/f or hums; a bow; codes of unequal width;
-/// better and worse references; meters well within their limits or at them. Their intervals must hold the truth at least as often as they
+/// better and worse references; meters well within their limits or at them; readings in a hot shed, through a probe, at another sample rate. Their intervals must hold the truth at least as often as they
 /// say; those that may be padded say why in `because`, written before the first run, and what the runs found is in `finding`.
 [[nodiscard]] std::vector<kind> wider_kinds();
 

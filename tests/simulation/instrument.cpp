@@ -38,7 +38,8 @@ public:
     companion(const disturbance& d, double noise, generator& random) : of_(d), noise_(noise) {
         if (d.noise_memory > 0.0) noises_.emplace_back(d.noise_memory, random);
         if (d.flicker > 0.0) {
-            for (double samples = 2.0; samples < 1e5; samples *= 4.0) flickers_.emplace_back(std::exp(-1.0 / samples), random);
+            for (double samples = d.quickest; samples <= d.slowest; samples *= 4.0)
+                flickers_.emplace_back(std::exp(-1.0 / samples), random);
         }
         if (d.hum > 0.0) phase_ = 2.0 * pi * random.uniform();
     }
@@ -94,6 +95,7 @@ actual_converter draw(const converter_sheet& sheet, generator& random) {
     if (sheet.least_noise >= 0.0) made.noise = sheet.least_noise + random.uniform() * (sheet.noise - sheet.least_noise);
     if (sheet.bow_limit > 0.0) made.bow = random.within(sheet.bow_limit);
     made.besides = sheet.besides;
+    if (sheet.sampling_limit > 0.0) made.sampling = sheet.sampling_limit * random.uniform();
     return made;
 }
 
@@ -102,7 +104,7 @@ node_voltages instrument::nodes(const source& from, double temperature) const {
     // Currents out of the connector and out of the pin sum to zero; first row and column: connector, second: pin.
     std::array<std::array<double, 2>, 2> conductance{};
     std::array<double, 2> injected{};
-    conductance[1] = {-top, top};
+    conductance[1] = {-top, top + converter.sampling * converter.besides.sample_rate};
     if (network.bottom) conductance[1][1] += 1.0 / network.bottom->at(temperature);
     if (network.bias) {
         const double branch = 1.0 / network.bias->at(temperature);

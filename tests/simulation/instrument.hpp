@@ -35,6 +35,10 @@ struct disturbance {
     double hum = 0.0;             ///< codes, peak, at hum_frequency and a phase of chance
     double hum_frequency = 50.0;  ///< Hz
     double sample_rate = 10e3;    ///< Hz
+
+    /// Memories of the first-order noises that make up flicker, samples: a factor of four apart up to the slowest.
+    static constexpr double quickest = 2.0;
+    static constexpr double slowest = 32768.0;
 };
 
 struct converter_sheet {
@@ -50,6 +54,7 @@ struct converter_sheet {
     double least_noise = -1.0;      ///< codes; not negative: each instrument's noise is drawn between this and `noise`
     double bow_limit = 0.0;         ///< codes, height of a bow over all codes, beside the steps of INL
     disturbance besides{};          ///< what is in a capture beside white noise
+    double sampling_limit = 0.0;    ///< F: the sampling capacitor, emptied before each sample, has up to this
 };
 
 /// One part as it left the factory.
@@ -86,6 +91,7 @@ struct actual_converter {
     double slope_below = 0.0;  ///< relative difference of slope below 0 V at the connector
     double bow = 0.0;          ///< codes, in the middle of the codes
     disturbance besides{};
+    double sampling = 0.0;  ///< F, takes its charge from the pin at besides.sample_rate
 };
 
 /// Draws a part: deviation and coefficient each with equal probability anywhere within their limits, independent of each other.
