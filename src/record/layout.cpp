@@ -570,9 +570,11 @@ void visit_model(fields& f, model_identity& m) {
                fmt::format("\"{}\", the model that this library computes", calibration::model_name),
                "read it with the library that wrote it, or a newer one");
         f.whole("version", m.version, 1);
-        f.expect(m.version == calibration::model_version, "version", fmt::format("found version {}", m.version),
-                 fmt::format("{}, the version that this library computes", calibration::model_version),
-                 "read it with the library that wrote it", fmt::format(R"({{"const": {}}})", calibration::model_version));
+        constexpr int oldest = calibration::oldest_model_version;
+        constexpr int newest = calibration::model_version;
+        f.expect(m.version >= oldest && m.version <= newest, "version", fmt::format("found version {}", m.version),
+                 fmt::format("{} to {}, the versions that this library computes", oldest, newest),
+                 "read it with the library that wrote it", fmt::format(R"({{"minimum": {}, "maximum": {}}})", oldest, newest));
     });
 }
 

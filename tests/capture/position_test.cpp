@@ -130,6 +130,77 @@ TEST_CASE("the intervals hold position and noise, and are narrower than half a c
     }
 }
 
+TEST_CASE("a calibration's position is all of the only code, the edge between two codes alike, and the mean of many") {
+    using capture::seen_codes;
+    const auto one = capture::position_by_codes({{{105, 4000}}, 4000.0});
+    CHECK(one.estimate == 105.0 * code);
+    CHECK(std::abs(one.u.value() - 1.0 / std::sqrt(12.0)) <= 1e-12);
+    const auto alike = capture::position_by_codes({{{7, 500}, {8, 500}}, 1000.0});
+    CHECK(std::abs(alike.estimate.value() - 7.5) <= 1e-6);
+    CHECK(alike.u.value() < 0.02);
+    // More on 8, and the farther beyond the edge the larger sigma is: between the edge and the middle of the code.
+    const auto more = capture::position_by_codes({{{7, 100}, {8, 900}}, 1000.0});
+    CHECK(more.estimate.value() > 7.6);
+    CHECK(more.estimate.value() < 7.95);
+    CHECK(more.u.value() > 0.05);
+    CHECK(more.u.value() < 0.15);
+    // One code of noise, seen on many codes: mean and s / sqrt n as for numbers that are not rounded.
+    const auto many = capture::position_by_codes({{{1, 62}, {2, 242}, {3, 383}, {4, 242}, {5, 61}, {6, 10}}, 1000.0});
+    CHECK(std::abs(many.estimate.value() - 3.028) <= 0.01);
+    CHECK(std::abs(many.u.value() - 1.02 / std::sqrt(1000.0)) <= 0.003);
+    CHECK(message([] {
+              (void)capture::position_by_codes({{{7, 5}}, 5.0});
+          }) ==
+          "position by codes: 5 samples of which 5 are independent, expected at least 8 independent ones and not more than there "
+          "are; give the few codes of a capture and its n_eff");
+}
+
+namespace {
+
+capture::seen_codes seen_at(double mu, double sigma, int n, std::uint64_t seed) {
+    capture::seen_codes seen{{}, static_cast<double>(n)};
+    const std::vector<std::uint64_t> counts = sampled(mu, sigma, n, seed);
+    for (std::size_t i = 0; i < counts.size(); ++i) {
+        if (counts[i] > 0) seen.codes.push_back({static_cast<std::int32_t>(i), static_cast<std::size_t>(counts[i])});
+    }
+    return seen;
+}
+
+}  // namespace
+
+TEST_CASE("u of a calibration's position is the rms of its error where noise is seen, and at most half a code's where it is not" *
+          doctest::skip(sanitized::build)) {
+    struct figures {
+        double sigma, least, most;  ///< of u over the rms of the error
+    };
+    constexpr int captures = 160;
+    for (const figures& f : {figures{0.0, 0.99, 1.01}, {0.1, 1.5, 2.5}, {0.25, 0.8, 1.2}, {0.5, 0.8, 1.2}}) {
+        CAPTURE(f.sigma);
+        double errors = 0.0;
+        double squares = 0.0;
+        for (int i = 0; i < captures; ++i) {
+            const double mu = 30.0 + (i + 0.5) / captures;
+            const auto p = capture::position_by_codes(seen_at(mu, f.sigma, 256, 9000 + static_cast<std::uint64_t>(i)));
+            errors += std::pow(p.estimate.value() - mu, 2.0);
+            squares += p.u.value() * p.u.value();
+        }
+        CHECK(std::sqrt(squares / errors) >= f.least);
+        CHECK(std::sqrt(squares / errors) <= f.most);
+    }
+}
+
+TEST_CASE("noise that captures have in common is found, and bounded where none of them shows it") {
+    const auto quiet = capture::noise_by_codes(std::vector{seen_at(30.1, 0.0, 256, 1), seen_at(31.7, 0.0, 256, 2)});
+    CHECK(quiet.sigma.value() > 0.02);
+    CHECK(quiet.sigma.value() < 0.15);
+    CHECK(quiet.degrees_of_freedom >= 4.0);
+    const auto seen = capture::noise_by_codes(std::vector{seen_at(30.3, 0.4, 1000, 3), seen_at(31.7, 0.4, 1000, 4)});
+    CHECK(std::abs(seen.sigma.value() - 0.4) <= 0.04);
+    CHECK(seen.degrees_of_freedom > 200.0);
+    CHECK(message([] { (void)capture::noise_by_codes({}); }) ==
+          "noise by codes: no capture, expected one at least; give the captures");
+}
+
 TEST_CASE("a histogram without samples and an impossible n_eff are refused") {
     CHECK(
         message([] {

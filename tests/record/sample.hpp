@@ -126,6 +126,7 @@ inline pl::record::record record() {
     specified.meter = pl::calibration::meter{
         0.005 * pl::one, 2.0, 0.001 * pl::volt, 6.0 * pl::volt, pl::calibration::temperature_band{{18.0}, {28.0}}, 0.1,
         1e7 * pl::ohm};
+    specified.meter->at_limit = true;
     specified.valid_from = "2024-11-05";
     specified.valid_until = "2025-11-05";
     pl::calibration::reference five{"five", "part by its data sheet", "", "", "", "", {}, {}};
@@ -139,6 +140,7 @@ inline pl::record::record record() {
     r.inputs.add({"c", "triangular one", "data sheet", "1", -0.25, triangular{0.0125}});
     r.inputs.add({"t", "trapezoidal one", "data sheet", "1", 0.0, trapezoidal{0.02, 0.01}});
     r.inputs.add({"s", "arcsine one", "data sheet", "V", 0.0, arcsine{0.003}});
+    r.inputs.add({"p", "two-point one", "data sheet", "V", 0.0, two_point{0.02}});
     r.inputs.add({"d", "repeated one", "capture zero.csv", "code", 2045.25, repeated{0.02, 1889.5}});
     r.inputs.add(
         {"e", "temperature effect", "data sheet", "1", 0.0, coefficient_times_difference{5e-05, 0.0, 1.0, "", "temperature"}});

@@ -182,6 +182,7 @@ TEST_CASE("both intervals are the exact order statistics, whatever the shape, th
         check_exact("far from zero", far, n, 0.95, normal{1.0}, normal{1.0});
         check_exact("half", sum, n, 0.5, normal{1.0}, arcsine{1.0});
         check_exact("nearly nothing", sum, n, 0.01, normal{1.0}, arcsine{1.0});
+        check_exact("two points", sum, n, 0.95, normal{0.1}, two_point{1.0});
         check_exact("nearly all", sum, n, 0.99, normal{1.0}, triangular{1.0});
     }
     std::vector<double> seen;
@@ -189,6 +190,18 @@ TEST_CASE("both intervals are the exact order statistics, whatever the shape, th
                                     drawn<ratio>("x", 0.0, normal{1.0}), drawn<ratio>("z", 0.0, normal{1.0}));
     CHECK(result.outputs[0].shortest == coverage_interval{7.25, 7.25});
     CHECK(result.outputs[0].standard_deviation == 0.0);
+}
+
+TEST_CASE("trials of a two-point input stand at one of its points, half of them at each") {
+    std::vector<double> seen;
+    const auto itself = [](const ratio& x) { return x; };
+    const auto result =
+        monte_carlo(trials(100'000), remembering<decltype(itself)>{itself, &seen}, drawn<ratio>("x", 5.0, two_point{0.25}));
+    const auto high = std::count(seen.begin(), seen.end(), 5.25);
+    CHECK(high + std::count(seen.begin(), seen.end(), 4.75) == static_cast<std::ptrdiff_t>(seen.size()));
+    CHECK(std::abs(static_cast<double>(high) - 0.5 * static_cast<double>(seen.size())) <=
+          3.5 * 0.5 * std::sqrt(static_cast<double>(seen.size())));
+    CHECK(std::abs(result.outputs[0].standard_deviation - 0.25) <= 1e-4);
 }
 
 TEST_CASE("where the first trials are no sample of the rest the intervals are exact all the same") {

@@ -1,0 +1,170 @@
+#include "bench.hpp"
+
+#include <doctest/doctest.h>
+
+#include <cmath>
+#include <numbers>
+
+namespace captured_mean_test {
+
+using namespace plumbline;
+using namespace plumbline::calibration;
+
+namespace {
+
+const std::string id = "A/8 V/";
+
+/// A range whose zero step has seen this.
+struct solved {
+    uncertainty::input_set inputs;
+    range_calibration range;
+
+    explicit solved(const capture::statistics& at_zero, std::optional<duration> longest_time = {}, const char* ended = "") {
+        range_setup setup = bench::ten_volts();
+        setup.longest_time = longest_time;
+        setup.begun = *ended == '\0' ? "" : "2025-03-14";
+        setup.ended = ended;
+        range = solve(setup, {bench::stepped("short", at_zero), bench::stepped("five", bench::seen(bench::code_of(5.0))), {}},
+                      bench::references(), inputs);
+    }
+    [[nodiscard]] const uncertainty::input& at(const std::string& name) const { return *inputs.at(id + name); }
+    [[nodiscard]] bool has(const std::string& name) const { return inputs.find(id + name) != nullptr; }
+    [[nodiscard]] double u(const std::string& name) const { return uncertainty::standard_uncertainty(at(name).spread); }
+};
+
+const double zero = bench::code_of(0.0);
+
+capture::statistics slow() {
+    capture::statistics s = bench::seen(zero, 1.5, 4000);
+    s.n_eff = 9.0;
+    s.slow = capture::slow_noise{0.5 * code, 60.0, 0.8 * code};
+    return s;
+}
+
+}  // namespace
+
+TEST_CASE("a clean capture has no rows for hum and slow noise") {
+    const solved clean(bench::seen(zero));
+    for (const char* name : {"zero/hum", "zero/slow noise", "reading/hum", "reading/slow noise"}) {
+        CAPTURE(name);
+        CHECK_FALSE(clean.has(name));
+    }
+    CHECK_FALSE(clean.range.longest_time.has_value());
+    CHECK(clean.u("zero/mean") == 0.8 / std::sqrt(1000.0));
+}
+
+TEST_CASE("slow noise wanders by the logarithm of time over the capture's length, at each step and at the reading") {
+    // w^2 = s^2 / (2 ln 2) (ln(E / T) + 3/2 - gamma - ln(2 pi)), T = 4000 samples at 10 kHz = 0.4 s
+    const auto expected = [](double seconds) {
+        const double growth = std::log(seconds / 0.4) + 1.5 - 0.5772156649015329 - std::log(2.0 * std::numbers::pi);
+        return 0.5 * std::sqrt(growth / (2.0 * std::numbers::ln2));
+    };
+    const solved stated(slow(), 60.0 * second);
+    CHECK(std::abs(stated.u("zero/slow noise") - expected(60.0)) <= 1e-12);
+    CHECK(std::abs(stated.u("reading/slow noise") - expected(60.0)) <= 1e-12);
+    CHECK(stated.at("zero/slow noise").label == "slow noise over 60 s, zero step");
+    CHECK(stated.at("zero/slow noise").estimate == 0.0);
+    CHECK(uncertainty::degrees_of_freedom(stated.at("zero/slow noise").spread) == 60.0);
+    CHECK_FALSE(stated.has("reference/slow noise"));  // its capture shows none
+    CHECK(stated.range.longest_time == 60.0 * second);
+
+    const solved unstated(slow());
+    CHECK(std::abs(unstated.u("zero/slow noise") - expected(86400.0)) <= 1e-12);
+    CHECK(unstated.at("reading/slow noise").label == "slow noise over 1 day, reading");
+    const solved three_days(slow(), {}, "2025-03-16");
+    CHECK(std::abs(three_days.u("zero/slow noise") - expected(3 * 86400.0)) <= 1e-12);
+    CHECK(three_days.at("zero/slow noise").label == "slow noise over 3 days, zero step");
+    // not below the floor itself
+    CHECK(solved(slow(), 0.5 * second).u("zero/slow noise") == 0.5);
+}
+
+TEST_CASE(
+    "slow noise is not counted in the mean a second time, and does not leave one sample with the few degrees of freedom of a "
+    "mean") {
+    const solved s(slow());
+    CHECK(std::abs(s.u("zero/mean") - 0.8 / std::sqrt(4000.0)) <= 1e-15);
+    // s^2 from all octaves: (2 s^2 / floor^2)^2 = 324 of the zero step, 999 of the other
+    CHECK(std::abs(uncertainty::degrees_of_freedom(s.at("reading/noise").spread) - (324.0 + 999.0)) <= 1e-9);
+    CHECK(std::abs(s.u("reading/noise") - std::sqrt((324.0 * 2.25 + 999.0 * 0.64) / 1323.0)) <= 1e-12);
+}
+
+TEST_CASE("hum that stands out moves the step by what is known of it, and is a sine in the reading") {
+    capture::statistics s = bench::seen(zero, 2.2, 460);
+    s.n_eff = 5.0;
+    s.removed = capture::removed_hum{50.0 * hertz, 3.0 * code, 0.25 * code, 0.01 * code, 0.7 * code, 440.0};
+    const solved with(s);
+    CHECK(with.at("zero/hum").estimate == -0.25);
+    CHECK(with.u("zero/hum") == 0.01);
+    CHECK(std::abs(with.u("zero/mean") - 0.7 / std::sqrt(440.0)) <= 1e-15);
+    // one of two steps hums: rms of the amplitudes
+    CHECK(std::abs(with.u("reading/hum") - 3.0 / std::sqrt(2.0) / std::sqrt(2.0)) <= 1e-12);
+    CHECK(std::holds_alternative<uncertainty::arcsine>(with.at("reading/hum").spread));
+
+    // The correction is made: 0 V is read where mean less shift stands.
+    const auto at_zero = reading(with.inputs, bench::references(), with.range, s.mean - 0.25 * code, at_calibration(with.range));
+    CHECK(std::abs(at_zero.value.value()) <= 1e-12);
+    // and a hundred independent samples hum a tenth as much
+    reading_conditions many = at_calibration(with.range);
+    many.samples = 100.0;
+    const auto hum_of = [&](const reading_conditions& when) {
+        for (const auto& d : reading(with.inputs, bench::references(), with.range, s.mean, when).dependences) {
+            if (d.on->id == id + "reading/hum") return d.sensitivity;
+        }
+        return 0.0;
+    };
+    CHECK(std::abs(hum_of(many) - 0.1 * hum_of(at_calibration(with.range))) <= 1e-15);
+}
+
+TEST_CASE("where noise is not proved to dither the position comes from the codes, and one sample has noise and half a code") {
+    capture::statistics s = bench::seen(2000.75, 0.433, 400);
+    s.few_codes = {{2000, 100}, {2001, 300}};
+    const solved by_codes(s);
+    const uncertainty::input& q = by_codes.at("zero/quantisation");
+    CHECK(q.estimate < -0.01);  // from the mean back towards the edge at 2000.5
+    CHECK(q.estimate > -0.25);
+    CHECK(by_codes.u("zero/quantisation") < 0.1);
+    CHECK(by_codes.u("zero/quantisation") > 0.01);
+
+    const solved without(bench::seen(2000.75, 0.433, 400));
+    CHECK(without.at("zero/quantisation").estimate == 0.0);
+    CHECK(std::abs(without.u("zero/quantisation") - 0.5 / std::sqrt(3.0)) <= 1e-12);
+
+    // The reading has half a code beside the noise before the quantiser only where all captures keep their codes.
+    CHECK(std::abs(by_codes.u("reading/quantisation") - 0.5 / std::sqrt(3.0)) <= 1e-12);
+    capture::statistics one = bench::seen(std::round(bench::code_of(5.0)), 0.0, 400);
+    one.few_codes = {{static_cast<std::int32_t>(std::lround(bench::code_of(5.0))), 400}};
+    range_setup setup = bench::ten_volts();
+    uncertainty::input_set inputs;
+    (void)solve(setup, {bench::stepped("short", s), bench::stepped("five", one), {}}, bench::references(), inputs);
+    const double noise = uncertainty::standard_uncertainty(inputs.at(id + "reading/noise")->spread);
+    CHECK(noise > 0.02);
+    CHECK(noise < 0.3);  // where the scatter of the zero step alone is 0.43
+    CHECK(std::abs(uncertainty::standard_uncertainty(inputs.at(id + "reading/quantisation")->spread) - 0.5 / std::sqrt(3.0)) <=
+          1e-12);
+    CHECK(std::abs(uncertainty::standard_uncertainty(inputs.at(id + "reference/quantisation")->spread) - 0.5 / std::sqrt(3.0)) <=
+          1e-12);
+}
+
+TEST_CASE("a reference whose error stands at its limit is a two-point distribution, a meter's likewise") {
+    std::vector<reference> references = bench::references();
+    references[1].output = stated_voltage{5.0 * volt, limits{2.5e-3 * volt, true}};
+    uncertainty::input_set inputs;
+    (void)solve(bench::ten_volts(),
+                {bench::stepped("short", bench::seen(zero)), bench::stepped("five", bench::seen(bench::code_of(5.0))), {}},
+                references, inputs);
+    CHECK(inputs.at("reference/five/error")->spread == uncertainty::distribution(uncertainty::two_point{1.0}));
+    CHECK(inputs.at("reference/short/error")->spread == uncertainty::distribution(uncertainty::rectangular{1.0}));
+
+    references[2].meter = meter{0.005 * one, 2.0, 1e-3 * volt, 6.0 * volt, {}, 0.1, 1e7 * ohm, true};
+    step by_meter = bench::metered(5.0, bench::seen(bench::code_of(5.0)));
+    by_meter.source.stated.reset();
+    by_meter.source.indicated = 5.0 * volt;
+    uncertainty::input_set with_meter;
+    (void)solve(bench::ten_volts(), {bench::stepped("short", bench::seen(zero)), by_meter, {}}, references, with_meter);
+    for (const char* part : {"reference/meter/error of reading", "reference/meter/error of counts"}) {
+        CAPTURE(part);
+        CHECK(with_meter.at(part)->spread == uncertainty::distribution(uncertainty::two_point{1.0}));
+    }
+}
+
+}  // namespace captured_mean_test
