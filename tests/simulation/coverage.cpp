@@ -302,6 +302,7 @@ kind with_own_supply(kind k) {
 kind without_noise(kind k) {
     k.converter.noise = 0.0;
     k.converter.inl_limit = 0.3;
+    k.because = "codes that do not change do not show that there is no noise: what they could hide is counted";
     return k;
 }
 

@@ -52,7 +52,7 @@ struct kind {
     double reading_rate = 0.0;              ///< Hz: not 0: readings are taken at this sample rate, the steps at 10 kHz
     std::vector<reading_point> readings;
     double most_U = 1.10;   ///< mean U over the quantile of |error| may come to this
-    std::string because{};  ///< the physics of more than 1.10
+    std::string because{};  ///< the physics of more than 1.10, or of being held more often than stated
     std::string finding{};  ///< where the library is known to break the rule: how. It must do so, or the finding is out of date
 };
 
