@@ -11,8 +11,8 @@ constexpr std::size_t fewest_for_slow = 256;
 constexpr std::size_t longest_parts = 8;  // of the longest averaging time in a capture
 constexpr std::size_t shortest_parts = 1024;
 constexpr double longest_memory = 1.0 / 128.0;  // of the capture: beyond, noise that averages out looks the same
-constexpr double than_white = 16.0;                // twice the logarithm of the likelihoods' ratio, against white noise
-constexpr double than_with_memory = 2.0;             // the same against noise with a memory
+constexpr double than_white = 16.0;             // twice the logarithm of the likelihoods' ratio, against white noise
+constexpr double than_with_memory = 2.0;        // the same against noise with a memory
 
 struct allan_level {
     double m = 0.0;  ///< samples averaged
@@ -51,8 +51,8 @@ struct floor_fit_result {
 /// Weighted least squares with weights from the fit before: the scoring method for chi-squared. a and b are not negative.
 floor_fit_result floor_fit(const allan_levels& seen, const std::vector<double>& shape, bool shape_alone_counts) {
     constexpr int rounds = 12;
-    floor_fit_result by{seen.back().variance * seen.back().m, shape_alone_counts ? 0.5 * seen.front().variance / shape.front() : 0.0, 0.0,
-              0.0};
+    floor_fit_result by{seen.back().variance * seen.back().m,
+                        shape_alone_counts ? 0.5 * seen.front().variance / shape.front() : 0.0, 0.0, 0.0};
     for (int round = 0; round < rounds; ++round) {
         double w = 0.0;
         double wx = 0.0;
@@ -113,7 +113,8 @@ std::optional<slow_noise> slow_noise_of(const std::vector<double>& deviations) {
     if (!(slow.b > 0.0) || !better_than(floor_fit(seen, flat, false), than_white)) return {};
     std::vector<double> shape(seen.size());
     for (double memory = longest_memory * static_cast<double>(n); memory > 0.5; memory /= 1.5) {
-        std::transform(seen.begin(), seen.end(), shape.begin(), [&](const allan_level& l) { return of_first_order(l.m, memory); });
+        std::transform(seen.begin(), seen.end(), shape.begin(),
+                       [&](const allan_level& l) { return of_first_order(l.m, memory); });
         if (!better_than(floor_fit(seen, shape, true), than_with_memory)) return {};
     }
     const double of_samples = steps / (2.0 * static_cast<double>(n - 1));  // the noise of neighbours, at least

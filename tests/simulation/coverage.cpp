@@ -136,8 +136,8 @@ public:
     }
 
 private:
-    /// A reading as the person takes it: at another sample rate with what the sampling capacitor may do to the gain, which a figure of the in-use
-    /// conditions states; through a probe corrected for it, by the data sheets of probe and input.
+    /// A reading as the person takes it: at another sample rate with what the sampling capacitor may do to the gain, which a figure of the
+    /// in-use conditions states; through a probe corrected for it, by the data sheets of probe and input.
     [[nodiscard]] uncertainty::uncertain<voltage> one_reading(const uncertainty::input_set& inputs,
                                                               const calibration::range_calibration& of, codes c,
                                                               const calibration::reading_conditions& when) const {

@@ -65,8 +65,8 @@ struct kind {
 [[nodiscard]] std::vector<kind> smeared_kinds();
 
 /// What a capture can be besides: other resolutions, noise that is drawn, has a memory, goes as 1/f or hums; a bow; codes of unequal width;
-/// better and worse references; meters well within their limits or at them; readings in a hot shed, through a probe, at another sample rate. Their intervals must hold the truth at least as often as they
-/// say; those that may be padded say why in `because`, written before the first run, and what the runs found is in `finding`.
+/// better and worse references; meters well within their limits or at them; readings in a hot shed, through a probe, at another sample rate.
+/// Their intervals must hold the truth at least as often as they say; those that may be padded say why in `because`, written before the first run, and what the runs found is in `finding`.
 [[nodiscard]] std::vector<kind> wider_kinds();
 
 /// One reading of one kind, over all its instruments.

@@ -47,8 +47,8 @@ struct arcsine {
     friend bool operator==(const arcsine&, const arcsine&) = default;
 };
 
-/// At +half_width or at -half_width with equal probability and nowhere between, u = half_width: an error that stands at a limit whose sign is not
-/// known. No distribution within +-half_width has a larger u. JCGM 100:2008, 4.3.7, takes limits for rectangular where nothing says where
+/// At +half_width or at -half_width with equal probability and nowhere between, u = half_width: an error that stands at a limit whose sign
+/// is not known. No distribution within +-half_width has a larger u. JCGM 100:2008, 4.3.7, takes limits for rectangular where nothing says where
 /// between them a value lies; where it is known to lie at one of them, an instrument adjusted until it just passes for one, that u would be
 /// too small by sqrt 3. (Variance at most half_width^2: T. Popoviciu, 1935, from memory.)
 struct two_point {
