@@ -74,6 +74,10 @@ inline pl::calibration::range_calibration range() {
     c.name = "-4 V";
     c.as_found = true;
     c.observed = step("meter", "check.csv", 1200.0);
+    c.observed.seen.removed =
+        pl::capture::removed_hum{50.0 * pl::hertz, 3.0 * pl::code, -0.25 * pl::code, 0.01 * pl::code, 0.7 * pl::code, 440.5};
+    c.observed.seen.slow = pl::capture::slow_noise{0.5 * pl::code, 61.5, 0.8 * pl::code};
+    c.observed.seen.few_codes = {{1199, 3}, {1201, 7}};
     c.observed.source.stated =
         pl::calibration::stated_voltage{-4.0 * pl::volt, pl::calibration::expanded{0.0007 * pl::volt, 2.0}};
     c.applied_value = -4.0 * pl::volt;
@@ -95,6 +99,7 @@ inline pl::calibration::range_calibration range() {
         1,
         {{-10.0 * pl::volt, {-10.03 * pl::volt, -9.97 * pl::volt, pl::calibration::first_order_is::validated}},
          {0.0 * pl::volt, {-0.01 * pl::volt, 0.02 * pl::volt, pl::calibration::first_order_is::of_another_shape}}}};
+    r.longest_time = 600.0 * pl::second;
     r.findings = {{201, "channel A, 10 V", "something worth saying; what to do"}};
     return r;
 }

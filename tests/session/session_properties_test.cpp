@@ -96,6 +96,7 @@ ordered_json any_session() {
     may_put("/ranges/0/chain/adc/nonlinearity_shape", *rc::gen::element<std::string>("stepped", "smooth"));
     may_put("/ranges/0/mode/oversampling", *rc::gen::inRange(1, 65));
     may_put("/ranges/0/temperature_half_width", figure(0, 3000, "K"));
+    may_put("/ranges/0/longest_time", figure(1, 3000, "s"));
     put("/ranges/0/accept/absolute", figure(0, 100, "V"));
     may_put("/ranges/0/before", {{"gain", figure(2, 3, "V/code")}, {"offset", figure(-100, 100, "V")}});
     may_put("/ranges/0/in_use", {{"years", 0.25 * *rc::gen::inRange(0, 20)},

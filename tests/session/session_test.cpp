@@ -105,6 +105,19 @@ TEST_CASE("a range may state how far its own temperature may have moved, and a s
     CHECK(r.ranges[0].checks.empty());
 }
 
+TEST_CASE("a range may state the longest time for slow noise, and a reference that its error stands at a limit") {
+    ordered_json j = fixture::session();
+    j[pointer("/ranges/0/longest_time")] = "600 s";
+    j[pointer("/references/1/output/at_limit")] = true;
+    const on_disk d(j);
+    const plumbline::record::record r = plumbline::session::run(read_session(d.file));
+    CHECK(r.ranges[0].longest_time == 600.0 * plumbline::second);
+    CHECK(r.inputs.at("reference/ref/error")->spread ==
+          plumbline::uncertainty::distribution(plumbline::uncertainty::two_point{1.0}));
+    CHECK(r.inputs.at("reference/low/error")->spread ==
+          plumbline::uncertainty::distribution(plumbline::uncertainty::rectangular{1.0}));
+}
+
 TEST_CASE("the supply of a bias branch from the converter's reference need not be stated twice") {
     ordered_json j = fixture::session();
     j[pointer("/ranges/0/chain/bias")] = {{"branch", fixture::resistor("300 kohm")}, {"from_converter_reference", true}};
