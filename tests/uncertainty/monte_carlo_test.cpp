@@ -194,9 +194,9 @@ TEST_CASE("both intervals are the exact order statistics, whatever the shape, th
 
 TEST_CASE("trials of a two-point input stand at one of its points, half of them at each") {
     std::vector<double> seen;
-    const auto itself = [](const ratio& x) { return x; };
-    const auto result =
-        monte_carlo(trials(100'000), remembering<decltype(itself)>{itself, &seen}, drawn<ratio>("x", 5.0, two_point{0.25}));
+    const auto itself = [](double x, double) { return x; };
+    const auto result = monte_carlo(trials(100'000), remembering<decltype(itself)>{itself, &seen},
+                                    drawn<ratio>("x", 5.0, two_point{0.25}), drawn<ratio>("z", 0.0, normal{1.0}));
     const auto high = std::count(seen.begin(), seen.end(), 5.25);
     CHECK(high + std::count(seen.begin(), seen.end(), 4.75) == static_cast<std::ptrdiff_t>(seen.size()));
     CHECK(std::abs(static_cast<double>(high) - 0.5 * static_cast<double>(seen.size())) <=
