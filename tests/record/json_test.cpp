@@ -221,6 +221,11 @@ TEST_CASE("every field is needed: without it the record is refused by its path")
                                                     "verdict",
                                                     "transfer",
                                                     "trend",
+                                                    "removed_hum",
+                                                    "slow_noise",
+                                                    "few_codes",
+                                                    "at_limit",
+                                                    "longest_time",
                                                     "by_trials",
                                                     "pin"};
     const std::vector<std::string> of_limits = {
@@ -354,7 +359,7 @@ TEST_CASE("values of the wrong type, unit or size are refused with what was expe
           "point, a space and a unit of that kind");
     CHECK(with("/ranges/0/checks/0/applied/limits", "1 mV") ==
           "r.json: /ranges/0/checks/0/applied/U: found an unknown field, expected none besides reference, value, limits, "
-          "reading, reversed, source, transfer; correct "
+          "at_limit, reading, reversed, source, transfer; correct "
           "its name or "
           "remove it");
     CHECK(with("/place", 5) == "r.json: /place: found 5, expected a text in quotation marks; put it in quotation marks");
