@@ -8,6 +8,7 @@
 #include <plumbline/calibration/advice.hpp>
 #include <plumbline/calibration/applied.hpp>
 #include <plumbline/calibration/comparison.hpp>
+#include <plumbline/calibration/evidence.hpp>
 #include <plumbline/calibration/many_points.hpp>
 #include <plumbline/calibration/probe_calibration.hpp>
 #include <plumbline/calibration/probe_step.hpp>

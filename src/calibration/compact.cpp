@@ -17,19 +17,20 @@ struct point {
 };
 
 point at(codes c, const range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs,
-         double probability) {
+         double probability, std::span<const uncertainty::correlation> correlations) {
     const auto y = reading(inputs, references, of, c, at_calibration(of));
-    const double U = make_convolved_budget(y, probability).U;
+    const double U = make_convolved_budget(y, probability, correlations).U;
     return {y.value.value(), U * U};
 }
 
 std::vector<point> sampled(const range_calibration& of, const std::vector<reference>& references,
-                           const uncertainty::input_set& inputs, double probability) {
+                           const uncertainty::input_set& inputs, double probability,
+                           std::span<const uncertainty::correlation> correlations) {
     constexpr int cells = 200;
     std::vector<point> points;
     for (int i = 0; i <= cells; ++i) {
         const voltage v = of.chain.low + (of.chain.high - of.chain.low) * (static_cast<double>(i) / cells);
-        points.push_back(at(code_at(of, v), of, references, inputs, probability));
+        points.push_back(at(code_at(of, v), of, references, inputs, probability, correlations));
         points.back().v = v.value();
     }
     return points;
@@ -55,8 +56,9 @@ std::array<double, 3> parabola(const std::vector<point>& points, double middle, 
 }  // namespace
 
 compact_uncertainty compact_form(const range_calibration& of, const std::vector<reference>& references,
-                                 const uncertainty::input_set& inputs, double probability) {
-    std::vector<point> points = sampled(of, references, inputs, probability);
+                                 const uncertainty::input_set& inputs, double probability,
+                                 std::span<const uncertainty::correlation> correlations) {
+    std::vector<point> points = sampled(of, references, inputs, probability, correlations);
     const double middle = 0.5 * (of.chain.low + of.chain.high).value();
     const double reach = 0.5 * (of.chain.high - of.chain.low).value();
     const std::array<double, 3> p = parabola(points, middle, reach);
@@ -70,7 +72,7 @@ compact_uncertainty compact_form(const range_calibration& of, const std::vector<
     }
     // At the zero step the line may bend, and U has a peak between two of the points.
     for (const double side : {-1e-6, 1e-6}) {
-        const point bend = at(of.zero.seen.mean + side * code, of, references, inputs, probability);
+        const point bend = at(of.zero.seen.mean + side * code, of, references, inputs, probability, correlations);
         if (bend.v > points.front().v && bend.v < points.back().v)
             points.insert(std::ranges::upper_bound(points, bend.v, {}, &point::v), bend);
     }

@@ -116,12 +116,17 @@ void add_own_voltage(input_set& to, const reference& of, const moment& at) {
 
 }  // namespace
 
-void add_captured_code(input_set& to, const std::string& of_range, const moment& at, const step& s,
-                       const front_end::chain& chain) {
+void add_captured_code(input_set& to, const std::string& of_range, const moment& at, const step& s, const front_end::chain& chain,
+                       const std::optional<scatter_of_turns>& turns) {
     const captured_mean m = mean_of(s.seen);
-    add(to, at.id + "/mean", "mean code, " + at.label, source_of(s), s.seen.mean, repeated{m.u.value(), m.degrees_of_freedom});
+    if (turns) {
+        add(to, at.id + "/mean", fmt::format("mean code, {}, {} captures in turn", at.label, turns->captures),
+            "repetitions in turn", s.seen.mean, repeated{turns->u.value(), turns->degrees_of_freedom});
+    } else {
+        add(to, at.id + "/mean", "mean code, " + at.label, source_of(s), s.seen.mean, repeated{m.u.value(), m.degrees_of_freedom});
+    }
     add(to, at.id + "/quantisation", "quantisation, " + at.label, source_of(s), m.to_position, rectangular{m.half_width.value()});
-    if (s.seen.removed) {
+    if (s.seen.removed && !turns) {  // what hum does to each of the turns is part of their scatter
         add(to, identity::hum(at.id), "hum in a part of a period, " + at.label, source_of(s), -1.0 * s.seen.removed->shift,
             normal{s.seen.removed->u.value()});
     }

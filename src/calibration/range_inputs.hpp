@@ -15,11 +15,18 @@ struct moment {
     duration longest_time{};  ///< between two captures or readings that one result joins; 0 where nothing is captured
 };
 
+/// How far a mean code may be off by scatter, seen from repeated captures in place of the samples of one.
+struct scatter_of_turns {
+    codes u;
+    double degrees_of_freedom;
+    std::size_t captures;
+};
+
 /// Inputs of a step or check point: mean code, quantisation, hum and slow noise where the capture shows them, non-linearity, temperature of
 /// each part.
 /// @pre add_front_end has been called for the range
 void add_captured_code(uncertainty::input_set& to, const std::string& of_range, const moment& at, const step& s,
-                       const front_end::chain& chain);
+                       const front_end::chain& chain, const std::optional<scatter_of_turns>& turns = {});
 
 /// Error of the reference applied, of the divider and reference behind it, of its source's resistance.
 /// @throws bad_input  the same reference is stated with U and k in one place and with limits in another; a reading is beyond its meter's

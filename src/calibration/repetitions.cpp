@@ -2,10 +2,10 @@
 
 #include "../units/figures.hpp"
 #include "identity.hpp"
-#include "models.hpp"
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <plumbline/error.hpp>
@@ -105,35 +105,44 @@ drift_free without_drift(std::span<const turn> turns) {
     return f;
 }
 
-uncertainty::correlation correlation_of(const range_calibration& of, const drift_free& by) {
-    const std::string id = identity::range(of.channel, of.range);
-    return {identity::zero(id) + "/reconnecting", identity::reference_step(id) + "/reconnecting", by.correlation};
+drift_free without_drift(std::span<const repeated_capture> turns) {
+    std::vector<turn> all;
+    for (std::size_t i = 0; i < turns.size(); ++i) all.push_back({i % 2 == 1, turns[i].seen.mean, turns[i].at});
+    return without_drift(all);
 }
 
-uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vector<reference>& references,
-                                        const range_calibration& of, const drift_free& by, codes c,
-                                        const reading_conditions& when) {
-    const std::string id = identity::range(of.channel, of.range);
-    if (of.zero.seen.mean != by.zero || of.reference.seen.mean != by.reference) {
-        throw bad_input("repetitions, " + id,
-                        fmt::format("steps with mean codes {} and {}", of.zero.seen.mean.value(), of.reference.seen.mean.value()),
-                        fmt::format("those of the series, {} and {}", by.zero.value(), by.reference.value()),
-                        "solve the range with the series' means");
+capture::statistics of_all_turns(std::span<const repeated_capture> turns, const drift_free& by, bool of_reference) {
+    capture::statistics all{};
+    double squares = 0.0;
+    double freedom = 0.0;
+    for (std::size_t i = of_reference ? 1 : 0; i < turns.size(); i += 2) {
+        const capture::statistics& one = turns[i].seen;
+        if (all.n == 0) {
+            all = one;
+        } else {
+            all.n += one.n;
+            all.n_eff += one.n_eff;
+            all.min = std::min(all.min, one.min);
+            all.max = std::max(all.max, one.max);
+            all.at_bottom += one.at_bottom;
+            all.at_top += one.at_top;
+        }
+        const double nu = std::max(1.0, one.n_eff - 1.0);  // pooled (JCGM 100:2008, 4.2.4)
+        squares += nu * one.s.value() * one.s.value();
+        freedom += nu;
     }
-    const auto plain = calibration::reading(inputs, references, of, c, when);
-    const auto zero = uncertainty::with_sensitivities::given<codes>(
-        {identity::zero(id) + "/reconnecting", "connecting anew, zero step", "repetitions in turn", unit_symbol<codes>, 0.0,
-         uncertainty::repeated{by.u_zero.value(), by.degrees_of_freedom}});
-    const auto reference_step = uncertainty::with_sensitivities::given<codes>(
-        {identity::reference_step(id) + "/reconnecting", "connecting anew, reference step", "repetitions in turn",
-         unit_symbol<codes>, 0.0, uncertainty::repeated{by.u_reference.value(), by.degrees_of_freedom}});
-    // as two_point_reading moves with its means: -g (1 - r) and -g r
-    const double r = ((c - by.zero) / (by.reference - by.zero)).value();
-    const double g = of.result.gain.value();
-    const std::array<double, 3> outer{1.0, -g * (1.0 - r), -g * r};
-    const std::array<const std::vector<uncertainty::dependence>*, 3> inner{&plain.dependences, &zero.dependences,
-                                                                           &reference_step.dependences};
-    return {plain.value, uncertainty::chain(outer, inner)};
+    all.s = codes::from_value(std::sqrt(squares / freedom));
+    all.mean = of_reference ? by.reference : by.zero;
+    all.few_codes.clear();  // those of one capture say nothing of where the mean of all stands
+    return all;
+}
+
+std::vector<uncertainty::correlation> correlations_of(const range_calibration& of) {
+    if (of.turns.empty()) return {};
+    const double r = without_drift(of.turns).correlation;
+    if (r == 0.0) return {};
+    const std::string id = identity::range(of.channel, of.range);
+    return {{identity::zero(id) + "/mean", identity::reference_step(id) + "/mean", r}};
 }
 
 }  // namespace plumbline::inline v0::calibration

@@ -1,3 +1,4 @@
+#include <plumbline/calibration/repetitions.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/transfer.hpp>
 
@@ -126,13 +127,14 @@ void expect_nominal_gain(const range_calibration& of, const step& second, const 
 
 using sensitive = uncertainty::with_sensitivities;
 
-correction solved(const sensitive& e, const models::line<sensitive>& steps, const models::end_of_line<sensitive>& second) {
+correction solved(const sensitive& e, const models::line<sensitive>& steps, const models::end_of_line<sensitive>& second,
+                  const std::vector<uncertainty::correlation>& correlations) {
     const auto gain = steps.gain(e, second);
     const auto offset = steps.through(e, e.constant(0.0 * code), second);
-    const double var_gain = covariance(gain.dependences, gain.dependences);
-    const double var_offset = covariance(offset.dependences, offset.dependences);
+    const double var_gain = covariance(gain.dependences, gain.dependences, correlations);
+    const double var_offset = covariance(offset.dependences, offset.dependences, correlations);
     return {gain.value, volts_per_code::from_value(std::sqrt(var_gain)), offset.value, voltage::from_value(std::sqrt(var_offset)),
-            covariance(gain.dependences, offset.dependences)};
+            covariance(gain.dependences, offset.dependences, correlations)};
 }
 
 void compare_slopes(range_calibration& of, const sensitive& e, const models::line<sensitive>& steps) {
@@ -159,10 +161,43 @@ bool shares_reference(const std::vector<uncertainty::dependence>& a, const std::
     });
 }
 
+/// Steps repeated in turn become one each: their captures together, with the mean at the middle of the series.
+std::optional<drift_free> repeated_in_turn(steps& seen, const range_setup& setup) {
+    if (seen.turns.empty()) return std::nullopt;
+    const std::string where = place("zero and reference in turn", setup.channel, setup.range);
+    if (seen.negative) {
+        throw bad_input(where, "a negative step beside them", "zero and reference alone",
+                        "leave the negative step out, or the repetitions: it would stand at one moment of a drift");
+    }
+    for (std::size_t i = 0; i < seen.turns.size(); ++i) {
+        step one = i % 2 == 0 ? seen.zero : seen.reference;
+        one.seen = seen.turns[i].seen;
+        const std::string at = place(fmt::format("capture {} in turn", i + 1), setup.channel, setup.range);
+        expect_samples(one, at);
+        expect_unclipped(one, setup.chain.adc, at, "look at this capture, and leave it out with its neighbour",
+                         "look at this capture, and leave it out with its neighbour");
+    }
+    const drift_free f = without_drift(seen.turns);
+    seen.zero.evidence = seen.turns[0].evidence;
+    seen.reference.evidence = seen.turns[1].evidence;
+    seen.zero.seen = of_all_turns(seen.turns, f, false);
+    seen.reference.seen = of_all_turns(seen.turns, f, true);
+    return f;
+}
+
+std::optional<scatter_of_turns> scatter_in(const std::optional<drift_free>& in_turn, const steps& seen, bool of_reference) {
+    if (!in_turn) return std::nullopt;
+    const std::size_t n = seen.turns.size();
+    return scatter_of_turns{of_reference ? in_turn->u_reference : in_turn->u_zero, in_turn->degrees_of_freedom,
+                            of_reference ? n / 2 : (n + 1) / 2};
+}
+
 }  // namespace
 
-range_calibration solve(const range_setup& setup, const steps& seen, const std::vector<calibration::reference>& references,
-                        uncertainty::input_set& inputs) {
+range_calibration solve(const range_setup& setup, const steps& captured_steps,
+                        const std::vector<calibration::reference>& references, uncertainty::input_set& inputs) {
+    steps seen = captured_steps;
+    const std::optional<drift_free> in_turn = repeated_in_turn(seen, setup);
     struct placed {
         const step* seen;
         moment when;
@@ -206,6 +241,7 @@ range_calibration solve(const range_setup& setup, const steps& seen, const std::
     if (setup.longest_time || wanders(seen.zero) || wanders(seen.reference) || (seen.negative && wanders(*seen.negative))) {
         of.longest_time = longest_time;
     }
+    of.turns = seen.turns;
 
     uncertainty::input_set next = inputs;
     add_front_end(next, id, setup.chain);
@@ -226,16 +262,17 @@ range_calibration solve(const range_setup& setup, const steps& seen, const std::
 
     std::vector<step> captured;
     for (const placed& p : all) {
-        add_captured_code(next, id, p.when, *p.seen, setup.chain);
+        add_captured_code(next, id, p.when, *p.seen, setup.chain, scatter_in(in_turn, seen, p.seen == &seen.reference));
         captured.push_back(*p.seen);
     }
     add_reading(next, id, captured, setup.chain.adc, longest_time);
     const sensitive e{next};
     const models::line steps(e, of, references);
-    of.result = solved(e, steps, steps.reference);
+    const std::vector<uncertainty::correlation> correlations = correlations_of(of);
+    of.result = solved(e, steps, steps.reference, correlations);
     expect_nominal_gain(of, of.reference, of.result, next, all[1].when.where);
     if (steps.negative) {
-        of.negative_result = solved(e, steps, *steps.negative);
+        of.negative_result = solved(e, steps, *steps.negative, correlations);
         expect_nominal_gain(of, *of.negative, *of.negative_result, next, all[2].when.where);
         compare_slopes(of, e, steps);
     }

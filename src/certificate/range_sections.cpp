@@ -14,6 +14,7 @@
 
 #include "budget_section.hpp"
 #include "figures.hpp"
+#include "further_evidence.hpp"
 #include "overloaded.hpp"
 #include "plots.hpp"
 #include "trials.hpp"
@@ -276,8 +277,7 @@ std::vector<std::string> evidence(const record::record& of, const std::string& n
             "mean " + fixed(seen.mean.value(), 3) + ", standard deviation " + fixed(seen.s.value(), 3) + ", lowest " +
                 std::to_string(seen.min) + ", highest " + std::to_string(seen.max),
             std::to_string(seen.n) + ", of them independent " + fixed(seen.n_eff, 0),
-            stated(step.evidence.file) + (step.evidence.column.empty() ? "" : ", column " + step.evidence.column) + ", " +
-                together(as_stated(step.evidence.sample_rate)) + ", SHA-256 " + stated(step.evidence.sha256)};
+            capture_text(step.evidence)};
 }
 
 section evidence_section(const record::record& of, const calibration::range_calibration& range) {
@@ -297,7 +297,9 @@ section evidence_section(const record::record& of, const calibration::range_cali
         shown.rows.push_back(
             evidence(of, "check point " + c.name + (c.as_found ? ", as found" : ", as left"), c.observed, c.applied_value));
     }
-    return {"Evidence", true, {std::move(shown)}};
+    section out{"Evidence", true, {std::move(shown)}};
+    for (block& one : further_evidence(range)) out.blocks.push_back(std::move(one));
+    return out;
 }
 
 bool has_limit(const calibration::acceptance& limit) { return limit.absolute > voltage() || limit.relative > ratio(); }

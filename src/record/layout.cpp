@@ -411,6 +411,28 @@ void visit(fields& f, calibration::correction& c) {
     f.figure("covariance", c.covariance, "V^2/code");
 }
 
+/// Zero and reference in turn, as calibration::without_drift takes them.
+void expect_turns(fields& f, const std::vector<calibration::repeated_capture>& turns) {
+    f.expect(turns.size() >= 5, "turns", fmt::format("found {} captures", turns.size()), "5 or more",
+             "use the record as it was written", R"({"minItems": 5})");
+    for (std::size_t i = 1; i < turns.size(); ++i) {
+        f.expect(turns[i].at > turns[i - 1].at, fmt::format("turns/{}/at", i), fmt::format("found {} s", turns[i].at.value()),
+                 "a time after the one before", "use the record as it was written");
+    }
+}
+
+/// What was captured of a range beyond one capture per step, each where it was.
+void visit_further(fields& f, calibration::range_calibration& r) {
+    if (f.has("turns", !r.turns.empty())) {
+        f.list("turns", r.turns, [&](calibration::repeated_capture& c) {
+            f.quantity("at", c.at);
+            f.object("capture", [&] { visit(f, c.evidence); });
+            f.object("seen", [&] { visit(f, c.seen); });
+        });
+        expect_turns(f, r.turns);
+    }
+}
+
 void visit(fields& f, calibration::range_calibration& r) {
     f.text("channel", r.channel, wording::not_empty);
     f.text("range", r.range, wording::not_empty);
@@ -448,6 +470,7 @@ void visit(fields& f, calibration::range_calibration& r) {
         if (!r.by_trials) r.by_trials.emplace();
         f.object("by_trials", [&] { visit(f, *r.by_trials); });
     }
+    visit_further(f, r);
 }
 
 // Distributions, by the word that names them in "distribution".

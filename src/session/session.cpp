@@ -12,6 +12,7 @@
 #include <algorithm>
 #include <filesystem>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/repetitions.hpp>
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/calibration/validation.hpp>
 #include <plumbline/error.hpp>
@@ -66,6 +67,34 @@ void visit_step(fields& f, step& s) {
     f.object("capture", [&] { visit(f, s.capture); });
 }
 
+void visit(fields& f, repetitions& r) {
+    f.quantity("reference_at", r.reference_at, demand::above_zero);
+    f.list("captures", r.captures, [&](repetitions::one& c) {
+        f.quantity("at", c.at, demand::above_zero);
+        f.object("capture", [&] { visit(f, c.capture); });
+    });
+    f.expect(r.captures.size() >= 3, "captures", fmt::format("found {} captures", r.captures.size()),
+             "3 or more, which make 0-R-0-R-0 with those of the steps",
+             "repeat the zero and the reference step in turn, each connected anew", R"({"minItems": 3})");
+    for (std::size_t i = 0; i < r.captures.size(); ++i) {
+        const duration before = i == 0 ? r.reference_at : r.captures[i - 1].at;
+        f.expect(r.captures[i].at > before, fmt::format("captures/{}/at", i), fmt::format("found {} s", r.captures[i].at.value()),
+                 fmt::format("more than {} s, when the one before was captured", before.value()),
+                 "put the captures in their order: zero first, then in turn");
+    }
+}
+
+/// What a range may have besides its steps and checks.
+void visit_further(fields& f, range& r) {
+    if (f.has("turns", r.turns.has_value())) {
+        if (!r.turns) r.turns.emplace();
+        f.object("turns", [&] { visit(f, *r.turns); });
+    }
+    f.expect(!r.turns || !r.negative, "turns", "found repetitions in turn beside a negative step", "zero and reference alone",
+             "leave the negative step out, or the repetitions: it would stand at one moment of a drift");
+    f.also("", R"({"not": {"required": ["turns", "negative"]}})", "");
+}
+
 void visit(fields& f, range& r, kelvins temperature_half_width) {
     calibration::range_setup& setup = r.setup;
     f.text("channel", setup.channel, wording::not_empty);
@@ -97,6 +126,7 @@ void visit(fields& f, range& r, kelvins temperature_half_width) {
             visit_step(f, c.step);
         });
     }
+    visit_further(f, r);
 }
 
 /// Names that become part of the identity of an input (src/calibration/identity.hpp), where '/' joins them: two inputs of one identity
@@ -230,9 +260,14 @@ struct observer {
 
     /// @param name  unique in the session, for what is transferred
     [[nodiscard]] calibration::step operator()(const step& from, const std::string& name) {
-        observation o = observe(from.capture, of.setup.mode, of.setup.chain.adc, all.folder);
+        observation o = look(from.capture);
         runs.push_back(std::move(o.run));
         return {from.by_range ? carried(*from.by_range, from.source.reference, name) : from.source, o.evidence, o.seen};
+    }
+
+    /// A capture in the mode of the range.
+    [[nodiscard]] observation look(const capture_source& from) const {
+        return observe(from, of.setup.mode, of.setup.chain.adc, all.folder);
     }
 
 private:
@@ -249,6 +284,19 @@ private:
         return calibration::transferred(*source, reference, name, o.evidence, o.seen, result.references, result.inputs);
     }
 };
+
+/// All captures of zero and reference in turn: those of the steps, then the repetitions.
+std::vector<calibration::repeated_capture> in_turn(const calibration::steps& steps, const repetitions& r, const observer& seen,
+                                                   std::vector<capture::run>& runs) {
+    std::vector<calibration::repeated_capture> all{{duration(), steps.zero.evidence, steps.zero.seen},
+                                                   {r.reference_at, steps.reference.evidence, steps.reference.seen}};
+    for (const repetitions::one& c : r.captures) {
+        observation o = seen.look(c.capture);
+        all.push_back({c.at, o.evidence, o.seen});
+        runs.push_back(std::move(o.run));
+    }
+    return all;
+}
 
 const calibration::range_calibration& range_of(const record::record& instrument, const session& s) {
     const auto found = std::find_if(instrument.ranges.begin(), instrument.ranges.end(), [&](const auto& one) {
@@ -324,6 +372,8 @@ record::record run(const session& s) {
         const std::string place = r.setup.channel + " " + r.setup.range + " ";
         calibration::steps steps{seen(r.zero, place + "zero"), seen(r.reference, place + "reference"), {}};
         if (r.negative) steps.negative = seen(*r.negative, place + "negative");
+        std::vector<capture::run> of_turns;
+        if (r.turns) steps.turns = in_turn(steps, *r.turns, seen, of_turns);
         calibration::range_setup setup = r.setup;
         setup.ambient = s.header.ambient.temperature;
         setup.begun = s.header.dates.begun;
@@ -335,15 +385,27 @@ record::record run(const session& s) {
             const auto more = calibration::findings_of_capture(seen.runs[i], of, setup.chain.adc, line.gain, name + at_range);
             solved.findings.insert(solved.findings.end(), more.begin(), more.end());
         };
-        look_at(0, solved.zero, "zero step", solved.result);
-        look_at(1, solved.reference, "reference step", solved.result);
+        look_at(0, steps.zero, "zero step", solved.result);
+        look_at(1, steps.reference, "reference step", solved.result);
         if (solved.negative) look_at(2, *solved.negative, "negative step", solved.negative_result.value_or(solved.result));
+        for (std::size_t i = 2; i < solved.turns.size(); ++i) {
+            const bool of_reference = i % 2 == 1;
+            calibration::step one = of_reference ? solved.reference : solved.zero;
+            one.seen = solved.turns[i].seen;
+            const auto more = calibration::findings_of_capture(
+                of_turns[i - 2], one, setup.chain.adc, solved.result.gain,
+                fmt::format("{} step, capture {} in turn{}", of_reference ? "reference" : "zero", i + 1, at_range));
+            solved.findings.insert(solved.findings.end(), more.begin(), more.end());
+        }
         for (const check& c : r.checks) {
             const calibration::step observed = seen(c.step, place + c.name);
             solved.checks.push_back(calibration::check(solved, c.name, c.as_found, observed, result.references, result.inputs,
                                                        result.coverage_probability));
         }
-        solved.compact = calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability);
+        const std::vector<uncertainty::correlation> correlations = calibration::correlations_of(solved);
+        result.correlations.insert(result.correlations.end(), correlations.begin(), correlations.end());
+        solved.compact =
+            calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability, result.correlations);
         calibration::validation_settings by_trials;
         by_trials.probability = result.coverage_probability;
         by_trials.correlations = result.correlations;

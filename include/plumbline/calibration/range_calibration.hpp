@@ -3,23 +3,14 @@
 
 #include <cstdint>
 #include <optional>
-#include <plumbline/calibration/applied.hpp>
+#include <plumbline/calibration/evidence.hpp>
 #include <plumbline/capture/quantisation.hpp>
-#include <plumbline/capture/statistics.hpp>
 #include <plumbline/conformity/decision.hpp>
 #include <plumbline/front_end/chain.hpp>
 #include <string>
 #include <vector>
 
 namespace plumbline::inline v0::calibration {
-
-/// One applied voltage and what the converter made of it.
-struct step {
-    applied source;
-    capture_evidence evidence;
-    capture::statistics seen;
-    friend bool operator==(const step&, const step&) = default;
-};
 
 /// Gain and offset with their covariance: V = offset + gain * c. Both come from the same two steps and are always correlated.
 struct correction {
@@ -146,6 +137,7 @@ struct range_calibration {
     std::vector<finding> findings;
     std::optional<duration> longest_time{};  ///< for which slow noise is counted, where a capture shows it
     std::optional<validation> by_trials{};   ///< none: first order was not compared with Monte Carlo
+    std::vector<repeated_capture> turns{};  ///< zero and reference step in turn, zero first; empty: one capture each
     friend bool operator==(const range_calibration&, const range_calibration&) = default;
 };
 

@@ -1,7 +1,7 @@
 #pragma once
 // Zero and reference in turn, 0-R-0-R-0, each connected anew: linear drift drops out, and what reconnecting does is seen.
 
-#include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/export.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <span>
@@ -37,15 +37,17 @@ struct drift_free {
 /// Source: least squares, JCGM 100:2008, H.3; a drift that is a straight line in time is one of its parameters.
 [[nodiscard]] PLUMBLINE_EXPORT drift_free without_drift(std::span<const turn> turns);
 
-/// The reading of a range whose zero and reference step have the means of a series, with the scatter of reconnecting as two inputs besides.
-/// Where the series is correlated, state correlation_of with the budget.
-///
-/// @param of  solved with the series' zero and reference as the means of its steps
-/// @throws bad_input  as reading(); the means of the steps are not those of the series
-[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs,
-                                                                       const std::vector<reference>& references,
-                                                                       const range_calibration& of, const drift_free& by, codes c,
-                                                                       const reading_conditions& when);
-[[nodiscard]] PLUMBLINE_EXPORT uncertainty::correlation correlation_of(const range_calibration& of, const drift_free& by);
+/// The same of captures as the record keeps them: zero step first.
+[[nodiscard]] PLUMBLINE_EXPORT drift_free without_drift(std::span<const repeated_capture> turns);
+
+/// What all captures of one step say together: samples, extremes and end codes of all, scatter pooled, mean of the series without drift.
+/// Noise, trend and hum are those of the first.
+/// @param turns  as without_drift() takes them
+[[nodiscard]] PLUMBLINE_EXPORT capture::statistics of_all_turns(std::span<const repeated_capture> turns, const drift_free& by,
+                                                                bool of_reference);
+
+/// How the mean codes of zero and reference step hang together, to be stated with budgets: empty where the range has no repetitions or they
+/// are not correlated.
+[[nodiscard]] PLUMBLINE_EXPORT std::vector<uncertainty::correlation> correlations_of(const range_calibration& of);
 
 }  // namespace plumbline::inline v0::calibration

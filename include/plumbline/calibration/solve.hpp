@@ -4,8 +4,10 @@
 #include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/export.hpp>
+#include <plumbline/uncertainty/budget.hpp>
 #include <plumbline/uncertainty/coverage.hpp>
 #include <plumbline/uncertainty/input.hpp>
+#include <span>
 #include <vector>
 
 namespace plumbline::inline v0::calibration {
@@ -32,6 +34,7 @@ struct steps {
     step zero;
     step reference;
     std::optional<step> negative;
+    std::vector<repeated_capture> turns{};  ///< all captures of zero and reference in turn, zero first; empty: one each
 };
 
 /// Solves gain and offset of one range and adds its inputs to the record's. The compact form is left empty: see compact.hpp.
@@ -40,7 +43,8 @@ struct steps {
 /// @param inputs      gains the inputs of this range; shared ones (a reference's error) are added once
 /// @throws bad_step   the steps cannot carry a calibration: clipped, not finite, swapped, on one code, too close together, or the gain is
 ///                    far from nominal. Nothing is half-solved: inputs is then unchanged
-/// @throws bad_input  an applied voltage names a reference that is not there or states none
+/// @throws bad_input  an applied voltage names a reference that is not there or states none; repetitions in turn beside a negative step, or as
+///                    without_drift() refuses them
 [[nodiscard]] PLUMBLINE_EXPORT range_calibration solve(const range_setup& setup, const calibration::steps& seen,
                                                        const std::vector<calibration::reference>& references,
                                                        uncertainty::input_set& inputs);
@@ -56,9 +60,11 @@ struct steps {
                                                  double probability = uncertainty::default_coverage_probability);
 
 /// The envelope A + C (V - Vc)^2 of U^2 of one sample at calibration, from the low to the high end of the range.
+/// @param correlations  stated ones, as with make_budget
 [[nodiscard]] PLUMBLINE_EXPORT compact_uncertainty compact_form(const range_calibration& of,
                                                                 const std::vector<calibration::reference>& references,
                                                                 const uncertainty::input_set& inputs,
-                                                                double probability = uncertainty::default_coverage_probability);
+                                                                double probability = uncertainty::default_coverage_probability,
+                                                                std::span<const uncertainty::correlation> correlations = {});
 
 }  // namespace plumbline::inline v0::calibration

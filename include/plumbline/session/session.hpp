@@ -51,12 +51,23 @@ struct check {
     session::step step;
 };
 
+/// Zero and reference step repeated in turn, each connected anew: 0-R-0-R-0. The steps' own captures are the first two.
+struct repetitions {
+    duration reference_at;  ///< from the zero step's capture to the reference step's
+    struct one {
+        duration at;  ///< since the zero step's capture
+        capture_source capture;
+    };
+    std::vector<one> captures;  ///< 3 or more, zero step first
+};
+
 struct range {
     calibration::range_setup setup;
     session::step zero;
     session::step reference;
     std::optional<session::step> negative;
     std::vector<check> checks;
+    std::optional<repetitions> turns{};  ///< not with a negative step
 };
 
 /// A probe's captures, and the input that they were made on.
