@@ -28,6 +28,19 @@ std::string missing_bandwidth(const job& j) {
     return missing;
 }
 
+double deviation_of(const calibration::clock_calibration& c) { return (c.rate / c.nominal).value() - 1.0; }
+
+/// How well the sample rate is known: by the record's clock about its deviation, else within the job's tolerance.
+uncertainty::input clock_of(const subject& s) {
+    if (s.record.clock) {
+        uncertainty::input in = calibration::deviation_input(*s.record.clock);
+        in.estimate = 0.0;  // uncorrected: its size is added
+        return in;
+    }
+    return {"job/clock", "sample rate", "job",
+            "1",         0.0,           uncertainty::rectangular{s.job.instrument.clock_tolerance.value_or(ratio(0.0)).value()}};
+}
+
 }  // namespace
 
 void bandwidth(const subject& s, lines& to) {
@@ -83,21 +96,29 @@ void samples(const subject& s, lines& to) {
 void timing(const subject& s, lines& to) {
     if (!has_time(s.job)) return;
     const event& e = s.job.fastest;
-    if (!s.job.instrument.clock_tolerance) {
+    const std::optional<calibration::clock_calibration>& measured_clock = s.record.clock;
+    if (!measured_clock && !s.job.instrument.clock_tolerance) {
         to.push_back(
             {"clock", line_is::unknown, std::nullopt, std::nullopt, false, "1",
              "tolerance of the sample rate is not known (an RC clock has 1 to 2 %): enter \"instrument/clock_tolerance\""});
+    }
+    if (measured_clock) {
+        to.push_back(
+            {"clock", line_is::good, std::nullopt, std::nullopt, false, "1",
+             fmt::format("measured to be {} off its nominal rate, ± {}, at {} degC on {}: counted as uncorrected, in place "
+                         "of a tolerance; another temperature moves it",
+                         per_cent(deviation_of(*measured_clock)), per_cent((measured_clock->U / measured_clock->nominal).value()),
+                         shown(measured_clock->ambient.degrees, "1"), s.record.dates.ended)});
     }
     // Two edges, each anywhere within one interval; and the clock, in proportion.
     const double interval = 1.0 / s.on.sample_rate().value();
     const uncertainty::uncertain<duration> edges = uncertainty::from_input<duration>(uncertainty::shared_input(
         {"job/edges", "where in its interval an edge lies", "sample rate", "s", 0.0, uncertainty::triangular{interval}}));
-    const uncertainty::uncertain<ratio> clock = uncertainty::from_input<ratio>(
-        uncertainty::shared_input({"job/clock", "sample rate", "job", "1", 0.0,
-                                   uncertainty::rectangular{s.job.instrument.clock_tolerance.value_or(ratio(0.0)).value()}}));
+    const uncertainty::uncertain<ratio> clock = uncertainty::from_input<ratio>(uncertainty::shared_input(clock_of(s)));
     const auto measured = uncertainty::first_order(
         [&](const auto& by_edges, const auto& by_clock) { return e.time * (1.0 + by_clock) + by_edges; }, edges, clock);
-    const double U = uncertainty::make_convolved_budget(measured, s.job.need.confidence).U;
+    double U = uncertainty::make_convolved_budget(measured, s.job.need.confidence).U;
+    if (measured_clock) U += std::abs(deviation_of(*measured_clock)) * e.time.value();
     to.push_back({"timing", U <= e.within.value() ? line_is::good : line_is::bad, U, e.within.value(), false, "s",
                   fmt::format("a time of {} is known to ± {} ({} sure), one sample being {}; ± {} is allowed", shown(e.time, "s"),
                               shown(U, "s", 2), per_cent(s.job.need.confidence), shown(interval, "s"), shown(e.within, "s"))});

@@ -152,17 +152,22 @@ std::vector<std::string> advice(const range_calibration& of, const std::vector<r
     for (const check_point& c : of.checks) {
         if (!c.as_found) checks.push_back({c.name, c.observed});
     }
-    if (!checks.empty()) {
+    if (of.points) {
+        all.push_back(sentences_of_points(of).front());
+    } else if (!checks.empty()) {
         uncertainty::input_set own = inputs;
-        all.push_back(solve_points(of, checks, references, own).text.front());
+        range_calibration with = of;
+        solve_points(with, checks, references, own);
+        all.push_back(sentences_of_points(with).front());
     }
+    const std::size_t said = all.size();
 
     const std::vector<voltage> U = stated_U(of, references, inputs, probability);
     const auto worst = static_cast<std::size_t>(std::max_element(U.begin(), U.end()) - U.begin());
     const auto there = reading(inputs, references, of, code_at(of, stated_voltages(of.chain)[worst]), at_calibration(of));
     constexpr std::size_t most = 3;
     for (const improvement& i : what_to_improve(there, probability)) {
-        if (all.size() == most + (checks.empty() ? 0 : 1)) break;
+        if (all.size() == most + said) break;
         all.push_back(i.text);
     }
 

@@ -20,6 +20,10 @@ namespace plumbline::inline v0::calibration::identity {
     return of_range + "/transfer/" + name;
 }
 [[nodiscard]] inline std::string reading(const std::string& of_range) { return of_range + "/reading"; }
+/// What comes into readings from another channel.
+[[nodiscard]] inline std::string crosstalk(const std::string& of_range, const std::string& other_channel) {
+    return reading(of_range) + "/crosstalk from " + other_channel;
+}
 [[nodiscard]] inline std::string part(const std::string& of_range, const std::string& name) { return of_range + "/" + name; }
 
 /// A part's temperature coefficient, and its relative change by temperature at a step, check point or reading.

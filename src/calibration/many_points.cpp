@@ -1,7 +1,7 @@
 #include <plumbline/calibration/many_points.hpp>
 
 #include "../units/figures.hpp"
-#include "captured_mean.hpp"
+#include "findings.hpp"
 #include "models.hpp"
 #include "range_inputs.hpp"
 #include "step_checks.hpp"
@@ -9,7 +9,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <plumbline/error.hpp>
 
@@ -18,7 +17,6 @@ namespace plumbline::inline v0::calibration {
 namespace {
 
 using uncertainty::dependence;
-using uncertainty::uncertain;
 using sensitive_line = uncertainty::with_sensitivities;
 using numbers = std::vector<double>;
 
@@ -90,71 +88,30 @@ ends evaluated(const sensitive_line& e, const range_calibration& of, const std::
     return all;
 }
 
-/// Variance of what a capture's mean may be off by noise and quantisation.
-double variance_of_mean(const capture::statistics& s) {
-    const captured_mean m = mean_of(s);
-    const double hum = s.removed ? s.removed->u.value() : 0.0;
-    const double slow = s.slow ? s.slow->floor.value() : 0.0;
-    return m.u.value() * m.u.value() + m.half_width.value() * m.half_width.value() / 3.0 + hum * hum + slow * slow;
-}
-
-/// V at code c from the points: coefficients of each point's voltage.
-numbers coefficients(const many_points& by, codes c) {
-    numbers d(by.of_height.size());
-    const double from_centre = (c - by.line.line.centre).value();
-    for (std::size_t i = 0; i < d.size(); ++i) d[i] = by.of_height[i] + by.of_slope[i] * from_centre;
-    return d;
+/// Variance of what a mean code may be off by what its capture shows.
+double variance_of_mean(const uncertainty::input_set& inputs, const std::string& at) {
+    double variance = 0.0;
+    for (const std::string& id : {at + "/mean", at + "/quantisation", identity::hum(at), identity::slow_noise(at)}) {
+        const auto input = inputs.find(id);
+        if (input == nullptr) continue;
+        const double u = uncertainty::standard_uncertainty(input->spread);
+        variance += u * u;
+    }
+    return variance;
 }
 
 /// A sum of the points' figures, each with a coefficient: applied voltages, and where the data sheet's non-linearity is used, mean codes.
-std::vector<dependence> of_points(const many_points& by, const ends& points, const numbers& d) {
+std::vector<dependence> of_points(const line_of_points& by, const ends& points, const numbers& d) {
     numbers outer;
     std::vector<const std::vector<dependence>*> inner;
     for (std::size_t i = 0; i < points.size(); ++i) {
         outer.push_back(d[i]);
         inner.push_back(&points[i].v.dependences);
         if (by.measured) continue;
-        outer.push_back(-d[i] * by.line.line.slope.value());
+        outer.push_back(-d[i] * by.slope.value());
         inner.push_back(&points[i].m.dependences);
     }
     return uncertainty::chain(outer, inner);
-}
-
-std::vector<std::string> sentences(const many_points& p, const std::vector<step_with_inputs>& points,
-                                   const front_end::converter& adc) {
-    std::vector<std::string> text;
-    std::size_t worst = 0;
-    for (std::size_t i = 0; i < p.residuals.size(); ++i) {
-        if (std::abs(p.residuals[i].value()) > std::abs(p.residuals[worst].value())) worst = i;
-    }
-    const std::string largest = fmt::format("the largest residual is {} codes, at the {}",
-                                            shown(p.residuals[worst].value(), "1", 2), points[worst].when.label);
-    if (p.straight.consistent) {
-        text.push_back(
-            fmt::format("{} points lie on a straight line within noise and applied voltages: chi-squared is {}, its limit {}; "
-                        "{}.",
-                        points.size(), shown(p.straight.observed, "1"), shown(p.straight.limit, "1"), largest));
-    } else if (p.by_data_sheet.consistent) {
-        text.push_back(
-            fmt::format("{} points do not lie on a straight line: chi-squared is {}, its limit {}; {}. The converter's "
-                        "data sheet allows for it.",
-                        points.size(), shown(p.straight.observed, "1"), shown(p.straight.limit, "1"), largest));
-    } else {
-        text.push_back(
-            fmt::format("{} points are further from a straight line than the data sheet's non-linearity of {} codes: "
-                        "chi-squared is {}, its limit {}; {}. Look for a voltage entered wrongly, a clamp that conducts, or "
-                        "an input that had not settled.",
-                        points.size(), shown(adc.integral_nonlinearity.value(), "1"), shown(p.by_data_sheet.observed, "1"),
-                        shown(p.by_data_sheet.limit, "1"), largest));
-    }
-    text.push_back(
-        p.measured ? fmt::format("Their residuals scatter by {} codes; that is used in place of the data sheet's non-linearity, "
-                                 "with {} degrees of freedom. Between the points nothing was seen.",
-                                 shown(p.nonlinearity.value(), "1", 2), p.degrees_of_freedom)
-                   : fmt::format("{} points are too few to take their residuals for the non-linearity, {} would do: the data "
-                                 "sheet's is used.",
-                                 points.size(), points_for_nonlinearity));
-    return text;
 }
 
 }  // namespace
@@ -189,8 +146,9 @@ fitted_line fit(const line_points& p) {
     return f;
 }
 
-many_points solve_points(const range_calibration& of, const std::vector<named_step>& more,
-                         const std::vector<calibration::reference>& references, uncertainty::input_set& inputs) {
+void solve_points(range_calibration& of, const std::vector<named_step>& more,
+                  const std::vector<calibration::reference>& references, uncertainty::input_set& inputs,
+                  std::span<const uncertainty::correlation> correlations) {
     const std::string id = identity::range(of.channel, of.range);
     if (more.empty()) {
         throw bad_input("line through points, " + id, "no step besides zero and reference", "one or more",
@@ -206,7 +164,8 @@ many_points solve_points(const range_calibration& of, const std::vector<named_st
                          "apply a voltage inside the range");
     }
 
-    many_points p;
+    range_calibration solved = of;
+    line_of_points& p = solved.points.emplace();
     p.more = more;
     const std::vector<step_with_inputs> points = points_of(of, more);
     uncertainty::input_set next = inputs;
@@ -229,7 +188,7 @@ many_points solve_points(const range_calibration& of, const std::vector<named_st
         }
         m.push_back(all[i].m.value);
         v.push_back(all[i].v.value);
-        noise.push_back(variance_of_mean(points[i].seen->seen));
+        noise.push_back(variance_of_mean(next, points[i].when.id));
     }
     // Least squares of codes without weights: its residuals in codes have n - 2 degrees of freedom.
     const fitted_line plain = fit({m, v});
@@ -257,73 +216,92 @@ many_points solve_points(const range_calibration& of, const std::vector<named_st
         return f;
     };
     const double data_sheet = of.chain.adc.integral_nonlinearity.value() * of.chain.adc.integral_nonlinearity.value() / 3.0;
-    p.straight = *fitted_with(0.0).fit;
-    p.by_data_sheet = *fitted_with(data_sheet).fit;
+    const auto lack = [](const fitted_line& f) { return lack_of_fit{f.fit->observed, f.fit->limit}; };
+    p.straight = lack(fitted_with(0.0));
+    p.by_data_sheet = lack(fitted_with(data_sheet));
     const double used = p.measured ? p.nonlinearity.value() * p.nonlinearity.value() : data_sheet;
-    p.line = fitted_with(used);
-    for (const voltage& r : p.line.residuals) p.residuals.push_back(-1.0 * r / p.line.line.slope);
+    const fitted_line line = fitted_with(used);
+    p.height = line.line.height;
+    p.slope = line.line.slope;
+    p.centre = line.line.centre;
 
     // Height and slope as sums of the points' voltages, by the covariance of their distances from the line.
-    const double slope = p.line.line.slope.value();
     numbers V;
-    for (const squared_volts& q : distances(slope, used)) V.push_back(q.value());
+    for (const squared_volts& q : distances(p.slope.value(), used)) V.push_back(q.value());
     numbers from_centre;
-    for (const codes& each : m) from_centre.push_back((each - p.line.line.centre).value());
+    for (const codes& each : m) from_centre.push_back((each - p.centre).value());
     const factored by(V);
-    p.of_height = by.solve(numbers(n, 1.0));
-    p.of_slope = by.solve(from_centre);
+    numbers of_height = by.solve(numbers(n, 1.0));
+    numbers of_slope = by.solve(from_centre);
     // Two conditions, that a straight line comes out as itself, whatever is left of the centre's rounding.
     const numbers one(n, 1.0);
-    const double a = dot(p.of_height, one), b = dot(p.of_slope, one), c = dot(p.of_height, from_centre),
-                 d = dot(p.of_slope, from_centre), det = a * d - b * c;
+    const double a = dot(of_height, one), b = dot(of_slope, one), c = dot(of_height, from_centre), d = dot(of_slope, from_centre),
+                 det = a * d - b * c;
     for (std::size_t i = 0; i < n; ++i) {
-        const double h = p.of_height[i], s = p.of_slope[i];
-        p.of_height[i] = (d * h - b * s) / det;
-        p.of_slope[i] = (a * s - c * h) / det;
+        const double h = (d * of_height[i] - b * of_slope[i]) / det;
+        const double s = (a * of_slope[i] - c * of_height[i]) / det;
+        p.points.push_back({points[i].when.label, v[i], -1.0 * line.residuals[i] / p.slope, h, s});
+        of_height[i] = h;
+        of_slope[i] = s;
     }
 
     // Gain and offset with their covariance, the scatter of the points included.
-    const numbers at_zero = coefficients(p, 0.0 * code);
-    const std::vector<dependence> gain_by = of_points(p, all, p.of_slope);
+    numbers at_zero(n);
+    for (std::size_t i = 0; i < n; ++i) at_zero[i] = of_height[i] - of_slope[i] * p.centre.value();
+    const std::vector<dependence> gain_by = of_points(p, all, of_slope);
     const std::vector<dependence> offset_by = of_points(p, all, at_zero);
-    const double scatter = p.measured ? slope * slope * used : 0.0;
-    p.result.gain = p.line.line.slope;
-    p.result.offset = p.line.line.intercept;
-    p.result.u_gain = volts_per_code::from_value(std::sqrt(covariance(gain_by, gain_by) + scatter * dot(p.of_slope, p.of_slope)));
-    p.result.u_offset = voltage::from_value(std::sqrt(covariance(offset_by, offset_by) + scatter * dot(at_zero, at_zero)));
-    p.result.covariance = covariance(gain_by, offset_by) + scatter * dot(p.of_slope, at_zero);
-    p.text = sentences(p, points, of.chain.adc);
+    const double scatter = p.measured ? p.slope.value() * p.slope.value() * used : 0.0;
+    const auto varies = [&](const std::vector<dependence>& x, const std::vector<dependence>& y, const numbers& i,
+                            const numbers& j) { return covariance(x, y, correlations) + scatter * dot(i, j); };
+    solved.result.gain = p.slope;
+    solved.result.offset = line.line.intercept;
+    solved.result.u_gain = volts_per_code::from_value(std::sqrt(varies(gain_by, gain_by, of_slope, of_slope)));
+    solved.result.u_offset = voltage::from_value(std::sqrt(varies(offset_by, offset_by, at_zero, at_zero)));
+    solved.result.covariance = varies(gain_by, offset_by, of_slope, at_zero);
+    if (solved.negative_result) solved.negative_result = solved.result;
+    // one line: what was said of two slopes no longer holds
+    std::erase_if(solved.findings, [](const finding& f) { return f.number == static_cast<int>(notice::slopes_differ); });
+    of = std::move(solved);
     inputs = std::move(next);
-    return p;
 }
 
-uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vector<reference>& references,
-                           const range_calibration& of, const many_points& by, codes c, const reading_conditions& when) {
-    const std::string id = identity::range(of.channel, of.range);
-    if (!std::isfinite(c.value()) || !(when.samples >= 1.0)) {
-        throw bad_input("reading, " + id, fmt::format("a mean code of {} from {} samples", c.value(), when.samples),
-                        "a finite code and 1 sample or more", "correct the reading");
+std::vector<std::string> sentences_of_points(const range_calibration& of) {
+    if (!of.points) return {};
+    const line_of_points& p = *of.points;
+    const std::size_t n = p.points.size();
+    std::vector<std::string> text;
+    const auto farther = [](const weighted_point& x, const weighted_point& y) {
+        return std::abs(x.residual.value()) < std::abs(y.residual.value());
+    };
+    const weighted_point& worst = *std::max_element(p.points.begin(), p.points.end(), farther);
+    const std::string largest =
+        fmt::format("the largest residual is {} codes, at the {}", shown(worst.residual.value(), "1", 2), worst.name);
+    if (p.straight.observed <= p.straight.limit) {
+        text.push_back(
+            fmt::format("{} points lie on a straight line within noise and applied voltages: chi-squared is {}, its limit {}; "
+                        "{}.",
+                        n, shown(p.straight.observed, "1"), shown(p.straight.limit, "1"), largest));
+    } else if (p.by_data_sheet.observed <= p.by_data_sheet.limit) {
+        text.push_back(
+            fmt::format("{} points do not lie on a straight line: chi-squared is {}, its limit {}; {}. The converter's "
+                        "data sheet allows for it.",
+                        n, shown(p.straight.observed, "1"), shown(p.straight.limit, "1"), largest));
+    } else {
+        text.push_back(
+            fmt::format("{} points are further from a straight line than the data sheet's non-linearity of {} codes: "
+                        "chi-squared is {}, its limit {}; {}. Look for a voltage entered wrongly, a clamp that conducts, or "
+                        "an input that had not settled.",
+                        n, shown(of.chain.adc.integral_nonlinearity.value(), "1"), shown(p.by_data_sheet.observed, "1"),
+                        shown(p.by_data_sheet.limit, "1"), largest));
     }
-    const sensitive_line e{inputs};
-    const ends points = evaluated(e, of, references, points_of(of, by.more));
-    const numbers d = coefficients(by, c);
-    const uncertain<voltage> line{by.line.line.height + by.line.line.slope * (c - by.line.line.centre), of_points(by, points, d)};
-
-    const uncertain<codes> read = [&] {
-        if (!by.measured) return models::read_code(e, id, of.chain.adc, c, when.samples);
-        const std::string at = identity::reading(id);
-        const double u = by.nonlinearity.value() * std::sqrt(1.0 + dot(d, d));
-        return models::read_code_by(
-            e, id, c, when.samples, [&](const std::string& own) { return e.input<codes>(own); },
-            e.given<codes>({at + "/nonlinearity measured", "non-linearity of the reading and scatter of the points",
-                            fmt::format("residuals of {} points", points.size()), unit_symbol<codes>, 0.0,
-                            uncertainty::repeated{u, by.degrees_of_freedom}}));
-    }();
-    const std::array<double, 2> outer{1.0, by.line.line.slope.value()};
-    const std::array<const std::vector<dependence>*, 2> inner{&line.dependences, &read.dependences};
-    const uncertain<voltage> seen{line.value, uncertainty::chain(outer, inner)};
-    return e.apply(models::sum{}, seen,
-                   models::temperature_shift(e, id, of.chain, c, models::effects_of_reading<sensitive_line>{e, id, when}));
+    text.push_back(
+        p.measured ? fmt::format("Their residuals scatter by {} codes; that is used in place of the data sheet's non-linearity, "
+                                 "with {} degrees of freedom. Between the points nothing was seen.",
+                                 shown(p.nonlinearity.value(), "1", 2), p.degrees_of_freedom)
+                   : fmt::format("{} points are too few to take their residuals for the non-linearity, {} would do: the data "
+                                 "sheet's is used.",
+                                 n, points_for_nonlinearity));
+    return text;
 }
 
 }  // namespace plumbline::inline v0::calibration

@@ -8,8 +8,10 @@
 #include <cmath>
 #include <optional>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/surroundings.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/front_end/node.hpp>
+#include <vector>
 
 namespace plumbline::inline v0::calibration::models {
 
@@ -96,6 +98,36 @@ struct bow {
     [[nodiscard]] constexpr auto operator()(const Height& height) const {
         const double x = (at / full).value();
         return 4.0 * x * (1.0 - x) * height;
+    }
+};
+
+/// A sum of a line's points: its height or its slope, with what one point's voltage and code are off their estimates, times its weight.
+template <class Weight>
+struct with_point {
+    Weight weight;
+    voltage applied;
+    volts_per_code slope;  ///< 0 where the points' codes do not count by themselves
+    codes mean;
+    template <class Sum, class Voltage, class Code>
+    [[nodiscard]] constexpr auto operator()(const Sum& before, const Voltage& v, const Code& m) const {
+        return before + weight * ((v - applied) - slope * (m - mean));
+    }
+};
+
+/// The line through many points.
+struct by_height_and_slope {
+    codes centre;
+    template <class Code, class Height, class Slope>
+    [[nodiscard]] constexpr auto operator()(const Code& c, const Height& height, const Slope& slope) const {
+        return height + slope * (c - centre);
+    }
+};
+
+/// A voltage at another temperature: relative change and shift.
+struct by_temperature {
+    template <class V, class Gain, class Offset>
+    [[nodiscard]] constexpr auto operator()(const V& v, const Gain& gain, const Offset& offset) const {
+        return v * (1.0 + gain) + offset;
     }
 };
 
@@ -291,15 +323,20 @@ template <class Evaluation>
 
 /// Mean code of a step or check point: what was seen, what quantisation, hum, slow noise and non-linearity may hide. `at` names the step's
 /// inputs; those of hum and slow noise are there where the capture shows them.
-template <class Evaluation>
-[[nodiscard]] auto captured_code(const Evaluation& e, const std::string& of_range, const front_end::converter& adc,
-                                 const std::string& at, codes mean) {
-    auto seen = e.apply(sum{}, e.template input<codes>(at + "/mean"), e.template input<codes>(at + "/quantisation"),
-                        nonlinearity(e, of_range, adc, at, mean));
+template <class Evaluation, class Nonlinearity>
+[[nodiscard]] auto captured_code_by(const Evaluation& e, const std::string& at, const Nonlinearity& inl) {
+    auto seen = e.apply(sum{}, e.template input<codes>(at + "/mean"), e.template input<codes>(at + "/quantisation"), inl);
     for (const std::string& id : {identity::hum(at), identity::slow_noise(at)}) {
         if (e.inputs.find(id) != nullptr) seen = e.apply(sum{}, seen, e.template input<codes>(id));
     }
     return seen;
+}
+
+/// The same with the data sheet's non-linearity at the mean code.
+template <class Evaluation>
+[[nodiscard]] auto captured_code(const Evaluation& e, const std::string& of_range, const front_end::converter& adc,
+                                 const std::string& at, codes mean) {
+    return captured_code_by(e, at, nonlinearity(e, of_range, adc, at, mean));
 }
 
 /// Code of a reading. own(id) fetches one of its inputs, or one made after it; inl is its non-linearity.
@@ -314,10 +351,41 @@ template <class Evaluation, class Own, class Nonlinearity>
     return read;
 }
 
+/// An error, several times.
+struct times {
+    double factor;
+    template <class Code>
+    [[nodiscard]] constexpr auto operator()(const Code& c) const {
+        return factor * c;
+    }
+};
+
+/// The non-linearity at a code as the residuals of many points show it, with the scatter of the points that make the line there. One input
+/// of this evaluation: an input per point would count the same few degrees of freedom n times.
+template <class Evaluation>
+[[nodiscard]] auto measured_nonlinearity(const Evaluation& e, const line_of_points& by, const std::string& at,
+                                         const std::string& label, codes c) {
+    double squares = 1.0;
+    for (const weighted_point& p : by.points) {
+        const double d = p.of_height + p.of_slope * (c - by.centre).value();
+        squares += d * d;
+    }
+    const auto scatter =
+        e.template given<codes>({at + "/nonlinearity measured", "non-linearity and scatter of the points, " + label,
+                                 "residuals of " + std::to_string(by.points.size()) + " points", unit_symbol<codes>, 0.0,
+                                 uncertainty::repeated{by.nonlinearity.value(), by.degrees_of_freedom}});
+    return e.apply(times{std::sqrt(squares)}, scatter);
+}
+
+/// Where the residuals of a range's points take the place of the data sheet's non-linearity.
+[[nodiscard]] inline const line_of_points* measured(const range_calibration& of) {
+    return of.points && of.points->measured ? &*of.points : nullptr;
+}
+
 /// Code of a reading. Where several readings stand in one result `which` tells their noise apart; "" for a single one.
 template <class Evaluation>
 [[nodiscard]] auto read_code(const Evaluation& e, const std::string& of_range, const front_end::converter& adc, codes c,
-                             double samples, const std::string& which = "") {
+                             double samples, const std::string& which = "", const line_of_points* points = nullptr) {
     const std::string at = identity::reading(of_range);
     const auto own = [&](const std::string& id) {
         if (which.empty()) return e.template input<codes>(id);
@@ -327,8 +395,11 @@ template <class Evaluation>
         return e.template given<codes>(std::move(another));
     };
     const bool stepped = adc.shape == front_end::converter::inl_shape::stepped;
+    const std::string suffix = which.empty() ? "" : ", " + which;
     return read_code_by(e, of_range, c, samples, own,
-                        stepped ? own(at + "/nonlinearity") : nonlinearity(e, of_range, adc, at, c));
+                        points != nullptr ? measured_nonlinearity(e, *points, at + suffix, "reading" + suffix, c)
+                        : stepped         ? own(at + "/nonlinearity")
+                                          : nonlinearity(e, of_range, adc, at, c));
 }
 
 /// A part's relative change by temperature as one input: its coefficient, the same at all times, times the difference at the moment that
@@ -448,7 +519,8 @@ struct end_of_line {
                                       effects_of_step<Evaluation>{e, at}))) {}
 };
 
-/// The line from the zero step to the reference step, and where there is a negative step the one from the zero step to that.
+/// The line from the zero step to the reference step, and where there is a negative step the one from the zero step to that. Where the range
+/// has further points, the one line through all.
 template <class Evaluation>
 struct line {
     codes knee;
@@ -456,20 +528,37 @@ struct line {
     end_of_line<Evaluation> zero;
     end_of_line<Evaluation> reference;
     std::optional<end_of_line<Evaluation>> negative;
+    const line_of_points* points;
+    std::vector<end_of_line<Evaluation>> further{};
+    std::vector<codes> means{};  ///< of the points
 
     line(const Evaluation& e, const range_calibration& of, const std::vector<calibration::reference>& references)
         : knee(of.zero.seen.mean),
           negative_is_below(of.reference.seen.mean > knee),
           zero(e, of, references, of.zero, identity::zero(identity::range(of.channel, of.range))),
-          reference(e, of, references, of.reference, identity::reference_step(identity::range(of.channel, of.range))) {
+          reference(e, of, references, of.reference, identity::reference_step(identity::range(of.channel, of.range))),
+          points(of.points ? &*of.points : nullptr) {
         if (of.negative) {
             negative.emplace(e, of, references, *of.negative, identity::negative_step(identity::range(of.channel, of.range)));
         }
+        if (points == nullptr) return;
+        for (const named_step& s : points->more) {
+            further.emplace_back(e, of, references, s.seen,
+                                 identity::further_step(identity::range(of.channel, of.range), s.name));
+        }
+        means = {of.zero.seen.mean, of.reference.seen.mean};
+        if (of.negative) means.push_back(of.negative->seen.mean);
+        for (const named_step& s : points->more) means.push_back(s.seen.seen.mean);
     }
 
     /// @param estimate  of c, tells the side
     template <class Code>
     [[nodiscard]] auto at(const Evaluation& e, const Code& c, codes estimate) const {
+        if (points != nullptr) {
+            return e.apply(by_height_and_slope{points->centre}, c,
+                           weighted(e, points->height, [](const weighted_point& p) { return p.of_height; }),
+                           weighted(e, points->slope, [](const weighted_point& p) { return p.of_slope * (1.0 / code); }));
+        }
         return through(e, c, negative && (estimate < knee) == negative_is_below ? *negative : reference);
     }
     template <class Code>
@@ -478,6 +567,22 @@ struct line {
     }
     [[nodiscard]] auto gain(const Evaluation& e, const end_of_line<Evaluation>& second) const {
         return e.apply(two_point_gain{}, zero.m, second.m, zero.v, second.v);
+    }
+
+private:
+    /// Height or slope of the line through the points. Where residuals are the non-linearity, they hold the points' codes too.
+    template <class Quantity, class Weight>
+    [[nodiscard]] auto weighted(const Evaluation& e, Quantity estimate, const Weight& weight) const {
+        auto y = e.constant(estimate);
+        const volts_per_code slope = points->measured ? volts_per_code() : points->slope;
+        for (std::size_t i = 0; i < points->points.size(); ++i) {
+            const std::size_t steps = points->points.size() - further.size();
+            const end_of_line<Evaluation>& p = i == 0 ? zero : i == 1 ? reference : i < steps ? *negative : further[i - steps];
+            const with_point<decltype(weight(points->points[i]))> add{weight(points->points[i]), points->points[i].applied, slope,
+                                                                      means[i]};
+            y = e.apply(add, y, p.v, p.m);
+        }
+        return y;
     }
 };
 
@@ -490,24 +595,63 @@ template <class Evaluation, class Code, class Effect>
                    temperature_shift(e, identity::range(of.channel, of.range), of.chain, c_estimate, effect));
 }
 
-/// The corrected reading of one evaluation at code c, under the conditions given.
+/// A reading at another temperature by measured coefficients. They are not used to correct: each counts with its size and U together as
+/// limits, times the temperature difference, which both share.
+template <class Evaluation, class Voltage>
+[[nodiscard]] auto at_temperature(const Evaluation& e, const range_calibration& of, const Voltage& v,
+                                  const reading_conditions& when) {
+    const seen_at_two_temperatures& t = *of.temperatures;
+    const std::string at = identity::reading(identity::range(of.channel, of.range));
+    const auto effect = [&](const char* name, const char* label, const char* unit, double limit) -> uncertainty::input {
+        return {at + '/' + name,
+                std::string(label) + " times temperature difference, reading",
+                "calibrations at two temperatures",
+                unit,
+                0.0,
+                uncertainty::coefficient_times_difference{limit, when.temperature_difference.value(),
+                                                          when.temperature_half_width.value(), at + '/' + name + " coefficient",
+                                                          at + '/' + instrument_difference}};
+    };
+    return e.apply(by_temperature{}, v,
+                   e.template given<ratio>(effect("gain by temperature", "gain, measured coefficient", unit_symbol<ratio>,
+                                                  std::abs(t.gain.value()) + t.U_gain.value())),
+                   e.template given<voltage>(effect("offset by temperature", "offset, measured coefficient", unit_symbol<voltage>,
+                                                    std::abs(t.offset.value()) + t.U_offset.value())));
+}
+
+/// The corrected reading of one evaluation at code c, under the conditions given: with temperature by data sheets or by what was measured, and
+/// with what comes in from other channels. `which` as with read_code.
 template <class Evaluation>
 [[nodiscard]] auto reading(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps, codes c,
-                           const reading_conditions& when) {
+                           const reading_conditions& when, const std::string& which = "") {
     const std::string id = identity::range(of.channel, of.range);
-    return corrected(e, of, steps, read_code(e, id, of.chain.adc, c, when.samples), c,
-                     effects_of_reading<Evaluation>{e, id, when});
+    const auto seen = read_code(e, id, of.chain.adc, c, when.samples, which, measured(of));
+    auto y = of.temperatures ? at_temperature(e, of, steps.at(e, seen, c), when)
+                             : corrected(e, of, steps, seen, c, effects_of_reading<Evaluation>{e, id, when});
+    for (const seen_crosstalk& other : of.crosstalk) {
+        uncertainty::input row = *e.inputs.at(identity::crosstalk(id, other.channel));
+        if (!which.empty()) {
+            row.id += ", " + which;
+            row.label += ", " + which;
+        }
+        y = e.apply(sum{}, y, e.template given<voltage>(std::move(row)));
+    }
+    return y;
+}
+
+/// Mean code of what the range's line turns into volts, with the non-linearity that it has by data sheet or by its points.
+template <class Evaluation>
+[[nodiscard]] auto code_to_correct(const Evaluation& e, const range_calibration& of, const std::string& at, codes mean) {
+    const line_of_points* points = measured(of);
+    if (points == nullptr) return captured_code(e, identity::range(of.channel, of.range), of.chain.adc, at, mean);
+    return captured_code_by(e, at, measured_nonlinearity(e, *points, at, at.substr(at.rfind('/') + 1), mean));
 }
 
 /// Difference of two readings, second minus first, with what they share.
 template <class Evaluation>
 [[nodiscard]] auto difference_of_readings(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps,
                                           codes first, codes second, const reading_conditions& when) {
-    const std::string id = identity::range(of.channel, of.range);
-    const effects_of_reading<Evaluation> effects{e, id, when};
-    const auto one = [&](codes c, const char* which) {
-        return corrected(e, of, steps, read_code(e, id, of.chain.adc, c, when.samples, which), c, effects);
-    };
+    const auto one = [&](codes c, const char* which) { return reading(e, of, steps, c, when, which); };
     return e.apply(difference{}, one(second, "second reading"), one(first, "first reading"));
 }
 
@@ -544,17 +688,21 @@ template <class Evaluation, class Voltage>
     const auto offset = [&](const char* name, const char* label, voltage half_width) {
         return by_offset ? within(name, label, half_width) : e.constant(voltage());
     };
-    return e.apply(moved{}, v, within("gain by age", "gain, drift since the calibration", use.gain_per_year * use.years),
-                   within("gain by supply", "gain, by the supply", use.gain_by_supply),
-                   offset("offset by age", "offset, drift since the calibration", use.offset_per_year * use.years),
-                   offset("offset by supply", "offset, by the supply", use.offset_by_supply));
+    auto y = e.apply(moved{}, v, within("gain by age", "gain, drift since the calibration", use.gain_per_year * use.years),
+                     within("gain by supply", "gain, by the supply", use.gain_by_supply),
+                     offset("offset by age", "offset, drift since the calibration", use.offset_per_year * use.years),
+                     offset("offset by supply", "offset, by the supply", use.offset_by_supply));
+    if (by_offset && of.warm_up && of.warm_up->used_from)
+        y = e.apply(sum{}, y, e.template given<voltage>(row_of(of, *of.warm_up)));
+    return y;
 }
 
 /// What is indicated at a check point whose inputs `at` names.
 template <class Evaluation>
 [[nodiscard]] auto checked(const Evaluation& e, const range_calibration& of, const line<Evaluation>& steps, const step& observed,
                            bool as_found, const std::string& at) {
-    const auto seen = captured_code(e, identity::range(of.channel, of.range), of.chain.adc, at, observed.seen.mean);
+    const auto seen = as_found ? captured_code(e, identity::range(of.channel, of.range), of.chain.adc, at, observed.seen.mean)
+                               : code_to_correct(e, of, at, observed.seen.mean);
     return as_found ? e.apply(straight{of.before->gain, of.before->offset}, seen)
                     : corrected(e, of, steps, seen, observed.seen.mean, effects_of_step<Evaluation>{e, at});
 }

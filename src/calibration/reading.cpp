@@ -1,4 +1,5 @@
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/surroundings.hpp>
 
 #include "models.hpp"
 

@@ -10,7 +10,9 @@
 #include <numbers>
 #include <optional>
 #include <plumbline/error.hpp>
+#include <plumbline/uncertainty/coverage.hpp>
 #include <span>
+#include <variant>
 #include <vector>
 
 namespace plumbline::inline v0::calibration {
@@ -144,6 +146,30 @@ uncertainty::input rate_input(const measured_rate& by) {
 uncertainty::input rate_input(frequency nominal, ratio clock_tolerance) {
     return {"sample rate",          "sample rate",   "tolerance of the clock",
             unit_symbol<frequency>, nominal.value(), uncertainty::rectangular{nominal.value() * clock_tolerance.value()}};
+}
+
+void calibrate_clock(clock_calibration& c, const capture::run& run, const std::string& where, double probability) {
+    const double u_known = c.known.limits ? c.known.limits->value() / std::numbers::sqrt3 : c.known.U.value() / c.known.k;
+    const measured_rate m = sample_rate_by(run, c.nominal, c.known.value, u_known * hertz, where);
+    const auto spread = std::get<uncertainty::normal>(rate_input(m).spread);
+    c.rate = m.rate;
+    c.u_by_phase = m.u_by_phase;
+    c.degrees_of_freedom = m.degrees_of_freedom;
+    c.u_by_reference = m.u_by_reference;
+    c.k = uncertainty::coverage_factor(probability, spread.degrees_of_freedom);
+    c.U = c.k * spread.u * hertz;
+}
+
+uncertainty::input deviation_input(const clock_calibration& by) {
+    const measured_rate m{by.rate, by.degrees_of_freedom, by.u_by_phase, by.u_by_reference, {}};
+    uncertainty::input in = rate_input(m);
+    auto& spread = std::get<uncertainty::normal>(in.spread);
+    spread.u /= by.nominal.value();
+    in.estimate = (by.rate / by.nominal).value() - 1.0;
+    in.unit = unit_symbol<ratio>;
+    in.id = "clock";
+    in.label = "sample rate over its nominal one, less 1";
+    return in;
 }
 
 }  // namespace plumbline::inline v0::calibration

@@ -331,7 +331,9 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
     point.tests_reference =
         as_found || !(shares_reference(applied_there.dependences, steps.reference.v.dependences) ||
                       shares_reference(applied_there.dependences, steps.zero.v.dependences) ||
-                      (steps.negative && shares_reference(applied_there.dependences, steps.negative->v.dependences)));
+                      (steps.negative && shares_reference(applied_there.dependences, steps.negative->v.dependences)) ||
+                      std::any_of(steps.further.begin(), steps.further.end(),
+                                  [&](const auto& p) { return shares_reference(applied_there.dependences, p.v.dependences); }));
     inputs = std::move(next);
     return point;
 }
@@ -349,9 +351,9 @@ applied transferred(const range_calibration& from, const std::string& reference,
     uncertainty::input_set next = inputs;
     add_captured_code(next, id, now, observed, from.chain);
     const sensitive e{next};
-    const auto read = models::corrected(e, from, models::line(e, from, references),
-                                        models::captured_code(e, id, from.chain.adc, now.id, seen.mean), seen.mean,
-                                        models::effects_of_step<sensitive>{e, now.id});
+    const auto read =
+        models::corrected(e, from, models::line(e, from, references), models::code_to_correct(e, from, now.id, seen.mean),
+                          seen.mean, models::effects_of_step<sensitive>{e, now.id});
     carried_voltage carried{from.channel, from.range, evidence, seen, read.value, {}};
     for (const uncertainty::dependence& d : read.dependences) {
         if (d.sensitivity != 0.0) carried.by.push_back({d.on->id, d.sensitivity});

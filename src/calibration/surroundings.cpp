@@ -2,6 +2,7 @@
 
 #include "../units/figures.hpp"
 #include "identity.hpp"
+#include "step_checks.hpp"
 
 #include <fmt/format.h>
 
@@ -90,6 +91,25 @@ void expect_curve(std::span<const warm_up_point> curve, volts_per_second limit, 
     }
 }
 
+void expect_seen(const range_calibration& of, const capture::statistics& seen, const std::string& what) {
+    const step one{{}, {}, seen};
+    const std::string where = place(what, of.channel, of.range);
+    const std::string remedy = "hold the input at a voltage inside the range";  // a clipped mean hides what moves it
+    expect_samples(one, where);
+    expect_unclipped(one, of.chain.adc, where, remedy, remedy);
+}
+
+std::string sentence_of(const range_calibration& of, ratio value, ratio U, voltage most) {
+    const bool seen = std::abs(value.value()) > U.value();
+    return fmt::format(
+        "Of what the other channel holds {} +- {} ppm comes into channel {}, range {}: {}. Up to {} are kept in the budget.",
+        shown(1e6 * value.value(), "1", 2), shown(1e6 * U.value(), "1", 2), of.channel, of.range,
+        seen ? "it is seen; a longer sampling time, a lower source resistance or a capture of its own between the channels "
+               "would lower it"
+             : "none is seen",
+        shown(most, "V", 2));
+}
+
 }  // namespace
 
 uncertainty::uncertain<voltage> with_row(const uncertainty::uncertain<voltage>& result, const uncertainty::input& added) {
@@ -117,14 +137,7 @@ coupling between_channels(const range_calibration& of, const capture::statistics
     c.U = ratio(k_two * u / (high - low).value());
     const voltage away = std::max(std::abs(other.low.value()), std::abs(other.high.value())) * volt;
     c.most = (std::abs(c.value.value()) + c.U.value()) * away;
-    const bool seen = std::abs(c.value.value()) > c.U.value();
-    c.text = fmt::format(
-        "Of what the other channel holds {} +- {} ppm comes into channel {}, range {}: {}. Up to {} are kept in the budget.",
-        shown(1e6 * c.value.value(), "1", 2), shown(1e6 * c.U.value(), "1", 2), of.channel, of.range,
-        seen ? "it is seen; a longer sampling time, a lower source resistance or a capture of its own between the channels "
-               "would lower it"
-             : "none is seen",
-        shown(c.most, "V", 2));
+    c.text = sentence_of(of, c.value, c.U, c.most);
     return c;
 }
 
@@ -133,13 +146,28 @@ uncertainty::input row_of(const range_calibration& of, const std::string& other_
                "two captures, shorted", by.most);
 }
 
+void add_crosstalk(range_calibration& of, seen_crosstalk seen, const front_end::chain& other, uncertainty::input_set& inputs) {
+    expect_seen(of, seen.low_seen, "crosstalk from channel " + seen.channel + ", low");
+    expect_seen(of, seen.high_seen, "crosstalk from channel " + seen.channel + ", high");
+    const coupling c = between_channels(of, seen.low_seen, seen.high_seen, seen.low, seen.high, other);
+    seen.value = c.value;
+    seen.U = c.U;
+    seen.most = c.most;
+    inputs.add(row_of(of, seen.channel, c));
+    of.crosstalk.push_back(std::move(seen));
+}
+
+std::string sentence_of(const range_calibration& of, const seen_crosstalk& by) {
+    return sentence_of(of, by.value, by.U, by.most);
+}
+
 warm_up warming_up(const range_calibration& of, std::span<const warm_up_point> curve, volts_per_second limit, duration window,
                    duration used_from) {
     const std::string where = "warm-up of channel " + of.channel + ", range " + of.range;
     expect_curve(curve, limit, window, where);
     const double gain = std::abs(of.result.gain.value());
     warm_up w;
-    std::optional<std::size_t> first_warm;
+    std::size_t first_warm = curve.size();  // none
     bool hidden = false;
     for (std::size_t i = 0; curve.back().since_on - curve[i].since_on >= window; ++i) {
         std::size_t j = i;
@@ -147,20 +175,20 @@ warm_up warming_up(const range_calibration& of, std::span<const warm_up_point> c
         const slope_of_window s = slope_within(curve.subspan(i, j - i));
         const bool warm = gain * (std::abs(s.slope) + s.U) <= limit.value();
         if (!warm) {
-            first_warm.reset();
+            first_warm = curve.size();
             hidden = gain * std::abs(s.slope) <= limit.value();
-        } else if (!first_warm) {
+        } else if (first_warm == curve.size()) {
             first_warm = i;
         }
         w.last_slope = volts_per_second::from_value(gain * s.slope);
     }
-    if (first_warm) w.warm_after = curve[*first_warm].since_on;
+    const std::span<const warm_up_point> when_warm = curve.subspan(first_warm);
+    if (!when_warm.empty()) w.warm_after = when_warm.front().since_on;
     // The level when warm: the mean of all that is; without it, the last point stands for it and the span is what was seen.
     double level = curve.back().mean.value();
-    if (first_warm) {
+    if (!when_warm.empty()) {
         level = 0.0;
-        for (const warm_up_point& p : curve.subspan(*first_warm))
-            level += p.mean.value() / static_cast<double>(curve.size() - *first_warm);
+        for (const warm_up_point& p : when_warm) level += p.mean.value() / static_cast<double>(when_warm.size());
     }
     double span = 0.0;
     for (const warm_up_point& p : curve) {
@@ -183,6 +211,25 @@ warm_up warming_up(const range_calibration& of, std::span<const warm_up_point> c
 }
 
 uncertainty::input row_of(const range_calibration& of, const warm_up& by) {
+    return row(of, "warm-up", "read before it is warm", "warm-up curve", by.span);
+}
+
+std::string warm_up_of(const range_calibration& of, seen_warm_up& by) {
+    std::vector<warm_up_point> curve;
+    for (std::size_t i = 0; i < by.curve.size(); ++i)
+        expect_seen(of, by.curve[i].seen, fmt::format("warm-up, capture {}", i + 1));
+    for (const repeated_capture& c : by.curve) {
+        curve.push_back({c.at, c.seen.mean, codes::from_value(std::sqrt(variance_of(c.seen)))});
+    }
+    constexpr double hour = 3600.0;  // seconds
+    const warm_up w = warming_up(of, curve, volts_per_second::from_value(by.slope_limit.value() / hour), by.window,
+                                 by.used_from.value_or(duration()));
+    by.warm_after = w.warm_after;
+    by.span = w.span;
+    return w.text;
+}
+
+uncertainty::input row_of(const range_calibration& of, const seen_warm_up& by) {
     return row(of, "warm-up", "read before it is warm", "warm-up curve", by.span);
 }
 
@@ -223,6 +270,21 @@ supply_effect by_supply(const range_calibration& of, std::span<const at_supply> 
         first.name, of.channel, of.range, shown(100.0 * e.gain.value(), "1", 2), by_gain->name, shown(e.offset, "V", 2),
         by_offset->name);
     return e;
+}
+
+supply_effect by_supply(const range_calibration& of) {
+    for (const seen_at_supply& s : of.supplies) {
+        expect_seen(of, s.zero_seen, "supply " + s.name + ", zero step");
+        expect_seen(of, s.reference_seen, "supply " + s.name + ", reference step");
+    }
+    const auto seen = [](const std::string& name, const capture::statistics& zero, const capture::statistics& reference) {
+        return at_supply{name, zero.mean, reference.mean,
+                         codes::from_value(std::sqrt(std::max(variance_of(zero), variance_of(reference))))};
+    };
+    std::vector<at_supply> all{
+        seen(of.mode.supply.empty() ? "supply of the calibration" : of.mode.supply, of.zero.seen, of.reference.seen)};
+    for (const seen_at_supply& s : of.supplies) all.push_back(seen(s.name, s.zero_seen, s.reference_seen));
+    return by_supply(of, all);
 }
 
 }  // namespace plumbline::inline v0::calibration

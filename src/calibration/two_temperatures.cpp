@@ -8,6 +8,7 @@
 #include <array>
 #include <cmath>
 #include <plumbline/error.hpp>
+#include <plumbline/uncertainty/budget.hpp>
 #include <string>
 #include <utility>
 
@@ -97,6 +98,21 @@ temperature_coefficients coefficients_by(const calibrated& first, const calibrat
     const auto o1 = l1.through(e1, e1.constant(0.0 * code), l1.reference);
     const auto o2 = of_second(l2.through(e2, e2.constant(0.0 * code), l2.reference), first.of, second.of);
     return {e1.apply(models::relative_change{apart}, g1, g2, t1, t2), e1.apply(models::change{apart}, o1, o2, t1, t2)};
+}
+
+seen_at_two_temperatures seen_by(const calibrated& first, const calibrated& second, double probability) {
+    const temperature_coefficients t = coefficients_by(first, second);
+    const auto U = [&](const auto& y) {
+        return uncertainty::make_convolved_budget(y.value.value(), "", y.dependences, probability).U;
+    };
+    seen_at_two_temperatures seen;
+    seen.ambient = first.of.ambient;
+    seen.temperature_half_width = first.of.temperature_half_width;
+    seen.gain = t.gain.value;
+    seen.U_gain = per_kelvin::from_value(U(t.gain));
+    seen.offset = t.offset.value;
+    seen.U_offset = volts_per_kelvin::from_value(U(t.offset));
+    return seen;
 }
 
 uncertain<voltage> reading_between(const calibrated& first, const calibrated& second, codes c, celsius now, kelvins half_width,

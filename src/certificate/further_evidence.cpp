@@ -1,12 +1,23 @@
 #include "further_evidence.hpp"
 
+#include <plumbline/calibration/many_points.hpp>
 #include <plumbline/calibration/repetitions.hpp>
+#include <plumbline/calibration/surroundings.hpp>
+#include <plumbline/record/record.hpp>
 #include <utility>
 
 #include "figures.hpp"
 
 namespace plumbline::inline v0::certificate {
 namespace {
+
+std::string codes_text(const capture::statistics& seen) {
+    return "mean " + fixed(seen.mean.value(), 3) + ", standard deviation " + fixed(seen.s.value(), 3);
+}
+
+std::string samples_text(const capture::statistics& seen) {
+    return std::to_string(seen.n) + ", of them independent " + fixed(seen.n_eff, 0);
+}
 
 void add_turns(std::vector<block>& to, const calibration::range_calibration& range) {
     if (range.turns.empty()) return;
@@ -17,10 +28,8 @@ void add_turns(std::vector<block>& to, const calibration::range_calibration& ran
                 true};
     for (std::size_t i = 0; i < range.turns.size(); ++i) {
         const calibration::repeated_capture& c = range.turns[i];
-        shown.rows.push_back({i % 2 == 0 ? "zero" : "reference", together(as_stated(c.at)),
-                              "mean " + fixed(c.seen.mean.value(), 3) + ", standard deviation " + fixed(c.seen.s.value(), 3),
-                              std::to_string(c.seen.n) + ", of them independent " + fixed(c.seen.n_eff, 0),
-                              capture_text(c.evidence)});
+        shown.rows.push_back({i % 2 == 0 ? "zero" : "reference", together(as_stated(c.at)), codes_text(c.seen),
+                              samples_text(c.seen), capture_text(c.evidence)});
     }
     to.emplace_back(std::move(shown));
     const calibration::drift_free f = calibration::without_drift(range.turns);
@@ -28,7 +37,106 @@ void add_turns(std::vector<block>& to, const calibration::range_calibration& ran
                                        "middle of the series; how these scatter is an input of the budget."});
 }
 
+void add_crosstalk(std::vector<block>& to, const calibration::range_calibration& range) {
+    for (const calibration::seen_crosstalk& c : range.crosstalk) {
+        table shown{"Shorted, with channel " + c.channel + ", range " + c.range + " at two voltages",
+                    {"voltage there", "codes", "samples", "capture"},
+                    {},
+                    true,
+                    true};
+        shown.rows = {
+            {together(as_stated(c.low)), codes_text(c.low_seen), samples_text(c.low_seen), capture_text(c.low_evidence)},
+            {together(as_stated(c.high)), codes_text(c.high_seen), samples_text(c.high_seen), capture_text(c.high_evidence)}};
+        to.emplace_back(std::move(shown));
+        to.emplace_back(paragraph{calibration::sentence_of(range, c)});
+    }
+}
+
+void add_warm_up(std::vector<block>& to, const calibration::range_calibration& range) {
+    if (!range.warm_up) return;
+    table shown{"One constant input from switching on", {"since switching on", "codes", "samples", "capture"}, {}, true, true};
+    for (const calibration::repeated_capture& c : range.warm_up->curve) {
+        shown.rows.push_back({together(as_stated(c.at)), codes_text(c.seen), samples_text(c.seen), capture_text(c.evidence)});
+    }
+    to.emplace_back(std::move(shown));
+    calibration::seen_warm_up again = *range.warm_up;
+    to.emplace_back(paragraph{
+        calibration::warm_up_of(range, again) +
+        (range.warm_up->used_from ? " That is part of U in use." : " Readings before it is warm are not part of U in use.")});
+}
+
+void add_supplies(std::vector<block>& to, const calibration::range_calibration& range) {
+    if (range.supplies.empty()) return;
+    table shown{"Zero and reference step at other supplies", {"supply", "step", "codes", "samples", "capture"}, {}, true, true};
+    for (const calibration::seen_at_supply& s : range.supplies) {
+        shown.rows.push_back({s.name, "zero", codes_text(s.zero_seen), samples_text(s.zero_seen), capture_text(s.zero_evidence)});
+        shown.rows.push_back({s.name, "reference", codes_text(s.reference_seen), samples_text(s.reference_seen),
+                              capture_text(s.reference_evidence)});
+    }
+    to.emplace_back(std::move(shown));
+    to.emplace_back(paragraph{calibration::by_supply(range).text + " These are the limits of U in use."});
+}
+
+void add_temperatures(std::vector<block>& to, const calibration::range_calibration& range) {
+    if (!range.temperatures) return;
+    const calibration::seen_at_two_temperatures& t = *range.temperatures;
+    const auto with_U = [](double value, double U, const char* unit) {
+        return together(round_with_prefix(value, U, unit).plus_minus());
+    };
+    to.emplace_back(
+        fields{"Temperature coefficients by two calibrations, in place of those of data sheets for readings",
+               {{"Earlier calibration", "record " + t.record + ", " + t.date + ", at " +
+                                            together(as_stated(t.ambient.degrees, "") + " °C") + ' ' +
+                                            within(t.temperature_half_width) + ", digest " + t.sha256},
+                {"This calibration",
+                 "at " + together(as_stated(range.ambient.degrees, "") + " °C") + ' ' + within(range.temperature_half_width)},
+                {"Gain", with_U(t.gain.value(), t.U_gain.value(), unit_symbol<per_kelvin>)},
+                {"Offset", with_U(t.offset.value(), t.U_offset.value(), "V/K")},
+                {"Use", "not corrected for: each counts with its size and U together, times the temperature difference"}}});
+}
+
 }  // namespace
+
+std::vector<block> points_of_line(const calibration::range_calibration& range) {
+    if (!range.points) return {};
+    const calibration::line_of_points& p = *range.points;
+    table shown{"Points of the line", {"step", "applied", "mean code", "residual in codes"}, {}, true};
+    std::vector<codes> means{range.zero.seen.mean, range.reference.seen.mean};
+    if (range.negative) means.push_back(range.negative->seen.mean);
+    for (const calibration::named_step& s : p.more) means.push_back(s.seen.seen.mean);
+    for (std::size_t i = 0; i < p.points.size(); ++i) {
+        shown.rows.push_back({p.points[i].name, together(significant(p.points[i].applied.value(), 6, unit_symbol<voltage>)),
+                              fixed(means[i].value(), 3), fixed(p.points[i].residual.value(), 3)});
+    }
+    std::string text;
+    for (const std::string& s : calibration::sentences_of_points(range)) text += (text.empty() ? "" : " ") + s;
+    return {std::move(shown), paragraph{text}};
+}
+
+section clock_section(const record::record& of, rounding how) {
+    const calibration::clock_calibration& c = *of.clock;
+    const std::string known = together(as_stated(c.known.value));
+    fields all{"", {}};
+    all.all = {
+        {"Sample rate ± U", together(round_with_prefix(c.rate, c.U, how).plus_minus()) + ", k = " + fixed(c.k, 2)},
+        {"Nominal", together(as_stated(c.nominal))},
+        {"Deviation from nominal",
+         together(round_with_prefix((c.rate / c.nominal).value() - 1.0, (c.U / c.nominal).value(), "1", how).plus_minus())},
+        {"By a signal of",
+         known + ' ' +
+             (c.known.limits ? within(*c.known.limits)
+                             : together(plus_or_minus(as_stated(c.known.U))) + ", k = " + as_stated(c.known.k, "")) +
+             ": " + stated(c.source)},
+        {"Traceability", stated(c.traceability, "no traceability claimed")},
+        {"At", together(as_stated(c.ambient.degrees, "") + " °C")},
+        {"Capture", "channel " + c.channel + ", range " + c.range + ", " + capture_text(c.evidence)}};
+    return {
+        "Sample rate",
+        false,
+        {std::move(all),
+         paragraph{"The instrument divides one clock, so the deviation holds for all its sample rates. The clock's drift with "
+                   "temperature and age is not part of U."}}};
+}
 
 std::string capture_text(const calibration::capture_evidence& e) {
     return stated(e.file) + (e.column.empty() ? "" : ", column " + e.column) + ", " + together(as_stated(e.sample_rate)) +
@@ -38,6 +146,10 @@ std::string capture_text(const calibration::capture_evidence& e) {
 std::vector<block> further_evidence(const calibration::range_calibration& range) {
     std::vector<block> all;
     add_turns(all, range);
+    add_crosstalk(all, range);
+    add_warm_up(all, range);
+    add_supplies(all, range);
+    add_temperatures(all, range);
     return all;
 }
 

@@ -83,13 +83,13 @@ fields line_fields(const std::string& caption, const calibration::correction& li
 }
 
 section correction_section(const calibration::range_calibration& range) {
-    const bool two_sided = range.negative_result.has_value();
+    const bool two_sided = range.negative_result.has_value() && !range.points;
     const std::string knee = together("code " + fixed(range.zero.seen.mean.value(), 2));
     const bool other_below = range.reference.seen.mean > range.zero.seen.mean;
     fields result = line_fields(two_sided ? std::string(other_below ? "Above " : "Below ") + knee : "", range.result);
     result.all.push_back({"Gain by nominal values", together(significant(range.nominal_gain, 6, unit_symbol<volts_per_code>))});
     const paragraph correlated{
-        "Voltage = offset + gain × code. Gain and offset come from the same two steps and are correlated: their uncertainties "
+        "Voltage = offset + gain × code. Gain and offset come from the same steps and are correlated: their uncertainties "
         "must not be "
         "combined as if they were independent. Take U of a reading from the table of readings or from the compact form."};
     fields other;
@@ -109,6 +109,7 @@ section correction_section(const calibration::range_calibration& range) {
                    {"Largest excess over U", together(significant(form.largest_excess, 2, "1", rounding::up))}};
     section out{"Correction", true, {result}};
     if (two_sided) out.blocks.push_back(other);
+    for (block& one : points_of_line(range)) out.blocks.push_back(std::move(one));
     for (const block& one : {block(correlated), block(compact), block(earlier)}) out.blocks.push_back(one);
     return out;
 }
@@ -281,8 +282,9 @@ std::vector<std::string> evidence(const record::record& of, const std::string& n
 }
 
 section evidence_section(const record::record& of, const calibration::range_calibration& range) {
-    // The corrected reading of a step's own mean code is the voltage applied there.
+    // The corrected reading of a step's own mean code is the voltage applied there, but for a line through more points.
     const auto applied = [&](const calibration::step& step) {
+        if (range.points) return range.points->points[&step == &range.zero ? 0 : &step == &range.reference ? 1 : 2].applied;
         return calibration::reading(of.inputs, of.references, range, step.seen.mean, calibration::at_calibration(range)).value;
     };
     table shown{"Steps that the correction was made from, and check points",
@@ -293,6 +295,13 @@ section evidence_section(const record::record& of, const calibration::range_cali
     shown.rows = {evidence(of, "zero step", range.zero, applied(range.zero)),
                   evidence(of, "reference step", range.reference, applied(range.reference))};
     if (range.negative) shown.rows.push_back(evidence(of, "negative step", *range.negative, applied(*range.negative)));
+    if (range.points) {
+        const std::size_t first = range.points->points.size() - range.points->more.size();
+        for (std::size_t i = 0; i < range.points->more.size(); ++i) {
+            const calibration::named_step& s = range.points->more[i];
+            shown.rows.push_back(evidence(of, "step " + s.name, s.seen, range.points->points[first + i].applied));
+        }
+    }
     for (const calibration::check_point& c : range.checks) {
         shown.rows.push_back(
             evidence(of, "check point " + c.name + (c.as_found ? ", as found" : ", as left"), c.observed, c.applied_value));
@@ -320,9 +329,10 @@ std::string probability_text(double p) {
 section check_section(const record::record& of, const calibration::range_calibration& range, rounding how) {
     section out{"Check points", true, {}};
     if (range.checks.empty()) {
-        out.blocks.push_back(
-            paragraph{"None. Two points cannot show non-linearity: the correction was not tested between or beyond them. No "
-                      "statement of conformity."});
+        out.blocks.push_back(paragraph{
+            range.points ? "None: the correction was not tested by points that did not make it. No statement of conformity."
+                         : "None. Two points cannot show non-linearity: the correction was not tested between or beyond "
+                           "them. No statement of conformity."});
         return out;
     }
     const bool limited = has_limit(range.limit);

@@ -116,7 +116,7 @@ std::string canonical_sections(const record& r) {
     for (const json& range : whole["ranges"]) {
         correction.push_back(part_of(range, {"channel", "range", "mode", "correction", "negative_correction"}));
         ranges.push_back(part_of(range, {"chain", "ambient", "temperature_half_width", "zero", "reference", "negative",
-                                         "nominal_gain", "in_use", "compact"}));
+                                         "nominal_gain", "in_use", "compact", "points", "crosstalk", "warm_up", "temperatures"}));
     }
     json budget = part_of(whole, {"model", "coverage_probability", "ambient", "dates", "references", "inputs", "correlations"});
     budget["ranges"] = std::move(ranges);

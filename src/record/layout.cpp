@@ -421,16 +421,121 @@ void expect_turns(fields& f, const std::vector<calibration::repeated_capture>& t
     }
 }
 
+void visit(fields& f, calibration::line_of_points& p) {
+    f.list("steps", p.more, [&](calibration::named_step& s) {
+        f.text("name", s.name, wording::not_empty);
+        visit_step(f, s.seen);
+    });
+    f.expect(!p.more.empty(), "steps", "found an empty list", "at least one step", "use the record as it was written",
+             R"({"minItems": 1})");
+    f.list("weights", p.points, [&](calibration::weighted_point& w) {
+        f.text("name", w.name, wording::not_empty);
+        f.quantity("applied", w.applied);
+        f.quantity("residual", w.residual);
+        f.number("height", w.of_height);
+        f.figure("slope", w.of_slope, "1/code");
+    });
+    f.quantity("height", p.height);
+    f.quantity("slope", p.slope);
+    f.quantity("centre", p.centre);
+    const auto visit_lack = [&](const char* key, calibration::lack_of_fit& l) {
+        f.object(key, [&] {
+            f.number("chi_squared", l.observed, demand::not_negative);
+            f.number("limit", l.limit, demand::above_zero);
+        });
+    };
+    visit_lack("straight", p.straight);
+    visit_lack("by_data_sheet", p.by_data_sheet);
+    f.quantity("nonlinearity", p.nonlinearity, demand::not_negative);
+    f.number("degrees_of_freedom", p.degrees_of_freedom, demand::above_zero);
+    f.flag("measured", p.measured);
+}
+
+void visit(fields& f, calibration::seen_crosstalk& c) {
+    f.text("channel", c.channel, wording::not_empty);
+    f.text("range", c.range, wording::not_empty);
+    const auto visit_end = [&](const char* key, voltage& v, calibration::capture_evidence& e, capture::statistics& s) {
+        f.object(key, [&] {
+            f.quantity("voltage", v);
+            f.object("capture", [&] { visit(f, e); });
+            f.object("seen", [&] { visit(f, s); });
+        });
+    };
+    visit_end("low", c.low, c.low_evidence, c.low_seen);
+    visit_end("high", c.high, c.high_evidence, c.high_seen);
+    f.quantity("value", c.value);
+    f.quantity("U", c.U, demand::not_negative);
+    f.quantity("most", c.most, demand::not_negative);
+}
+
+void visit(fields& f, calibration::repeated_capture& c) {
+    f.quantity("at", c.at);
+    f.object("capture", [&] { visit(f, c.evidence); });
+    f.object("seen", [&] { visit(f, c.seen); });
+}
+
+void visit(fields& f, calibration::seen_warm_up& w) {
+    f.list("curve", w.curve, [&](calibration::repeated_capture& c) { visit(f, c); });
+    visit_warm_up_limits(f, w);
+    visit_if_stated(f, "warm_after", w.warm_after, demand::not_negative);
+    f.quantity("span", w.span, demand::not_negative);
+}
+
+void visit(fields& f, calibration::seen_at_supply& s) {
+    f.text("name", s.name, wording::not_empty);
+    const auto visit_one = [&](const char* key, calibration::capture_evidence& e, capture::statistics& seen) {
+        f.object(key, [&] {
+            f.object("capture", [&] { visit(f, e); });
+            f.object("seen", [&] { visit(f, seen); });
+        });
+    };
+    visit_one("zero", s.zero_evidence, s.zero_seen);
+    visit_one("reference", s.reference_evidence, s.reference_seen);
+}
+
+void visit(fields& f, calibration::seen_at_two_temperatures& t) {
+    f.text("record", t.record);
+    f.expect(is_record_number(t.record), "record", "found " + shown(t.record), "the number of a record",
+             "use the record as it was written", number_schema);
+    visit_sha256(f, "sha256", t.sha256);
+    visit_date(f, "date", t.date);
+    visit_temperature(f, "ambient", t.ambient);
+    f.quantity("temperature_half_width", t.temperature_half_width, demand::not_negative);
+    f.quantity("gain", t.gain);
+    f.quantity("U_gain", t.U_gain, demand::not_negative);
+    const auto visit_offset = [&](const char* key, volts_per_kelvin& q, demand d) {
+        double value = q.value();
+        f.figure(key, value, "V/K", d);
+        q = volts_per_kelvin::from_value(value);
+    };
+    visit_offset("offset", t.offset, demand::any);
+    visit_offset("U_offset", t.U_offset, demand::not_negative);
+}
+
 /// What was captured of a range beyond one capture per step, each where it was.
 void visit_further(fields& f, calibration::range_calibration& r) {
     if (f.has("turns", !r.turns.empty())) {
-        f.list("turns", r.turns, [&](calibration::repeated_capture& c) {
-            f.quantity("at", c.at);
-            f.object("capture", [&] { visit(f, c.evidence); });
-            f.object("seen", [&] { visit(f, c.seen); });
-        });
+        f.list("turns", r.turns, [&](calibration::repeated_capture& c) { visit(f, c); });
         expect_turns(f, r.turns);
     }
+    const auto visit_if = [&](const char* key, auto& part) {
+        if (!f.has(key, part.has_value())) return;
+        if (!part) part.emplace();
+        f.object(key, [&] { visit(f, *part); });
+    };
+    visit_if("points", r.points);
+    const std::size_t weights = r.points ? r.points->more.size() + (r.negative ? 3 : 2) : 0;
+    f.expect(!r.points || r.points->points.size() == weights, "points/weights",
+             fmt::format("found {}", r.points ? r.points->points.size() : 0), fmt::format("{}, one for each step", weights),
+             "use the record as it was written");
+    if (f.has("crosstalk", !r.crosstalk.empty())) {
+        f.list("crosstalk", r.crosstalk, [&](calibration::seen_crosstalk& c) { visit(f, c); });
+    }
+    visit_if("warm_up", r.warm_up);
+    if (f.has("supplies", !r.supplies.empty())) {
+        f.list("supplies", r.supplies, [&](calibration::seen_at_supply& s) { visit(f, s); });
+    }
+    visit_if("temperatures", r.temperatures);
 }
 
 void visit(fields& f, calibration::range_calibration& r) {
@@ -768,6 +873,33 @@ void visit(fields& f, calibration::acceptance& a) {
     if (f.gives("rule")) f.object("rule", [&] { visit(f, a.rule); });
 }
 
+void visit_warm_up_limits(fields& f, calibration::seen_warm_up& w) {
+    double an_hour = w.slope_limit.value();
+    f.figure("slope_limit", an_hour, "V/h", demand::above_zero);
+    w.slope_limit = voltage::from_value(an_hour);
+    f.quantity("window", w.window, demand::above_zero);
+    visit_if_stated(f, "used_from", w.used_from, demand::not_negative);
+}
+
+void visit_known(fields& f, calibration::clock_calibration& c) {
+    f.object("known", [&] {
+        calibration::stated_frequency& s = c.known;
+        f.quantity("value", s.value, demand::above_zero);
+        const auto visit_limits = [&] {
+            frequency half_width = s.limits.value_or(frequency());
+            f.quantity("limits", half_width, demand::above_zero);
+            s.limits = half_width;
+        };
+        const auto visit_expanded = [&] {
+            f.quantity("U", s.U, demand::above_zero);
+            f.number("k", s.k, demand::above_zero);
+        };
+        f.either("limits", s.limits.has_value(), visit_limits, visit_expanded);
+    });
+    f.text("source", c.source, wording::not_empty);
+    if (f.gives("traceability")) f.text("traceability", c.traceability);
+}
+
 void visit(fields& f, calibration::plain_correction& c) {
     f.quantity("gain", c.gain);
     f.quantity("offset", c.offset);
@@ -968,6 +1100,21 @@ void visit(fields& f, calibration::probe_calibration& p) {
     });
 }
 
+void visit(fields& f, calibration::clock_calibration& c) {
+    f.text("channel", c.channel, wording::not_empty);
+    f.text("range", c.range, wording::not_empty);
+    f.object("capture", [&] { visit(f, c.evidence); });
+    f.quantity("nominal", c.nominal, demand::above_zero);
+    visit_known(f, c);
+    visit_temperature(f, "ambient", c.ambient);
+    f.quantity("rate", c.rate, demand::above_zero);
+    f.quantity("u_by_phase", c.u_by_phase, demand::not_negative);
+    f.number("degrees_of_freedom", c.degrees_of_freedom, demand::above_zero);
+    f.quantity("u_by_reference", c.u_by_reference, demand::not_negative);
+    f.quantity("U", c.U, demand::not_negative);
+    f.number("k", c.k, demand::above_zero);
+}
+
 void visit_of_instrument(fields& f, record& r) {
     visit_model(f, r.model);
     f.number("coverage_probability", r.coverage_probability, demand::above_zero);
@@ -983,6 +1130,10 @@ void visit_of_instrument(fields& f, record& r) {
     if (f.has("intermediate", !r.intermediate.empty())) {
         f.list("intermediate", r.intermediate, [&](intermediate_check& c) { visit(f, c); });
     }
+    if (f.has("clock", r.clock.has_value())) {
+        if (!r.clock) r.clock.emplace();
+        f.object("clock", [&] { visit(f, *r.clock); });
+    }
     for (std::size_t i = 0; i < r.ranges.size(); ++i) {
         const calibration::range_calibration& range = r.ranges[i];
         const std::string at = fmt::format("ranges/{}/", i);
@@ -993,6 +1144,9 @@ void visit_of_instrument(fields& f, record& r) {
         expect_step("zero", range.zero);
         expect_step("reference", range.reference);
         if (range.negative) expect_step("negative", *range.negative);
+        for (std::size_t k = 0; range.points && k < range.points->more.size(); ++k) {
+            expect_step(fmt::format("points/steps/{}", k), range.points->more[k].seen);
+        }
         for (std::size_t k = 0; k < range.checks.size(); ++k) {
             expect_step(fmt::format("checks/{}", k), range.checks[k].observed);
         }

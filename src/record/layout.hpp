@@ -57,6 +57,9 @@ void visit(fields& f, calibration::acceptance& a);
 void visit(fields& f, calibration::use_conditions& u);
 void visit_before_and_after(fields& f, std::optional<calibration::plain_correction>& before,
                             std::optional<calibration::use_conditions>& in_use);
+/// Limits of "warm", and since when it is used; a known frequency and where it comes from.
+void visit_warm_up_limits(fields& f, calibration::seen_warm_up& w);
+void visit_known(fields& f, calibration::clock_calibration& c);
 void visit(fields& f, front_end::mode& m);
 void visit(fields& f, front_end::chain& c);
 

@@ -11,9 +11,12 @@
 
 #include <algorithm>
 #include <filesystem>
+#include <plumbline/calibration/many_points.hpp>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/repetitions.hpp>
+#include <plumbline/calibration/surroundings.hpp>
 #include <plumbline/calibration/transfer.hpp>
+#include <plumbline/calibration/two_temperatures.hpp>
 #include <plumbline/calibration/validation.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/front_end/node.hpp>
@@ -84,15 +87,71 @@ void visit(fields& f, repetitions& r) {
     }
 }
 
+void visit_point(fields& f, point& p) {
+    f.text("name", p.name, wording::not_empty);
+    f.also("name", plain_name_schema, "");
+    visit_step(f, p.step);
+}
+
+void visit(fields& f, crosstalk& c) {
+    f.text("channel", c.channel, wording::not_empty);
+    f.text("range", c.range, wording::not_empty);
+    const auto visit_end = [&](const char* key, crosstalk::end& e) {
+        f.object(key, [&] {
+            f.quantity("voltage", e.there);
+            f.object("capture", [&] { visit(f, e.capture); });
+        });
+    };
+    visit_end("low", c.low);
+    visit_end("high", c.high);
+    f.expect(c.low.there < c.high.there, "high/voltage", fmt::format("found {} V", c.high.there.value()),
+             fmt::format("more than the low voltage, {} V", c.low.there.value()), "put the two in their order");
+}
+
+void visit(fields& f, warm_up& w) {
+    f.list("curve", w.curve, [&](repetitions::one& c) {
+        f.quantity("at", c.at, demand::not_negative);
+        f.object("capture", [&] { visit(f, c.capture); });
+    });
+    f.expect(w.curve.size() >= 3, "curve", fmt::format("found {} captures", w.curve.size()), "3 or more",
+             "capture one constant input again and again from switching on", R"({"minItems": 3})");
+    for (std::size_t i = 1; i < w.curve.size(); ++i) {
+        f.expect(w.curve[i].at > w.curve[i - 1].at, fmt::format("curve/{}/at", i),
+                 fmt::format("found {} s", w.curve[i].at.value()),
+                 fmt::format("more than {} s, when the one before was captured", w.curve[i - 1].at.value()),
+                 "put the captures in their order");
+    }
+    record::visit_warm_up_limits(f, w.limits);
+}
+
+void visit(fields& f, at_supply& s) {
+    f.text("name", s.name, wording::not_empty);
+    f.object("zero", [&] { visit(f, s.zero); });
+    f.object("reference", [&] { visit(f, s.reference); });
+}
+
 /// What a range may have besides its steps and checks.
 void visit_further(fields& f, range& r) {
-    if (f.has("turns", r.turns.has_value())) {
-        if (!r.turns) r.turns.emplace();
-        f.object("turns", [&] { visit(f, *r.turns); });
-    }
+    const auto visit_if = [&](const char* key, auto& part) {
+        if (!f.has(key, part.has_value())) return;
+        if (!part) part.emplace();
+        f.object(key, [&] { visit(f, *part); });
+    };
+    visit_if("turns", r.turns);
     f.expect(!r.turns || !r.negative, "turns", "found repetitions in turn beside a negative step", "zero and reference alone",
              "leave the negative step out, or the repetitions: it would stand at one moment of a drift");
     f.also("", R"({"not": {"required": ["turns", "negative"]}})", "");
+    if (f.gives("points")) f.list("points", r.points, [&](point& p) { visit_point(f, p); });
+    if (f.gives("crosstalk")) f.list("crosstalk", r.crosstalk, [&](crosstalk& c) { visit(f, c); });
+    visit_if("warm_up", r.warm_up);
+    if (f.gives("supplies")) f.list("supplies", r.supplies, [&](at_supply& s) { visit(f, s); });
+    const bool used = r.setup.in_use.has_value();
+    f.expect(r.supplies.empty() || used, "supplies", "found supplies without the conditions of use that they are for",
+             "\"in_use\" in the range", "state how the range is used after the calibration");
+    f.expect(!r.warm_up || !r.warm_up->limits.used_from || used, "warm_up/used_from",
+             "found a use before it is warm without the conditions of use", "\"in_use\" in the range",
+             "state how the range is used after the calibration, or leave \"used_from\" out");
+    if (f.has("earlier", !r.earlier.empty())) f.text("earlier", r.earlier, wording::not_empty);
 }
 
 void visit(fields& f, range& r, kelvins temperature_half_width) {
@@ -161,6 +220,36 @@ void expect_plain_names(fields& f, const session& s) {
         for (std::size_t k = 0; k < r.checks.size(); ++k) {
             expect_plain_name(f, fmt::format("{}checks/{}/name", at, k), r.checks[k].name);
         }
+        for (std::size_t k = 0; k < r.points.size(); ++k) {
+            expect_plain_name(f, fmt::format("{}points/{}/name", at, k), r.points[k].name);
+        }
+    }
+}
+
+const range* range_named(const session& s, const std::string& channel, const std::string& name) {
+    const auto found = std::find_if(s.ranges.begin(), s.ranges.end(),
+                                    [&](const range& r) { return r.setup.channel == channel && r.setup.range == name; });
+    return found == s.ranges.end() ? nullptr : &*found;
+}
+
+/// Further points name references and each other; crosstalk names the range of another channel.
+void expect_sound_points(fields& f, const std::string& at, const range& r, const session& s) {
+    for (auto p = r.points.begin(); p != r.points.end(); ++p) {
+        const std::string point_at = fmt::format("{}/points/{}", at, p - r.points.begin());
+        f.expect(std::none_of(r.points.begin(), p, [&](const point& other) { return other.name == p->name; }), point_at + "/name",
+                 "found " + record::shown(p->name) + " a second time", "a name of its own for each point", "rename one of them");
+        record::expect_known(f, point_at + "/applied", p->step.source, p->step.by_range.has_value(), s.header.references);
+    }
+    for (auto c = r.crosstalk.begin(); c != r.crosstalk.end(); ++c) {
+        const std::string other_at = fmt::format("{}/crosstalk/{}", at, c - r.crosstalk.begin());
+        f.expect(c->channel != r.setup.channel, other_at + "/channel", "found " + record::shown(c->channel) + ", this one",
+                 "another channel", "name the channel that the voltages were applied to");
+        f.expect(std::none_of(r.crosstalk.begin(), c, [&](const crosstalk& other) { return other.channel == c->channel; }),
+                 other_at + "/channel", "found " + record::shown(c->channel) + " a second time", "each other channel once",
+                 "keep the range of it that reaches farther");
+        f.expect(range_named(s, c->channel, c->range) != nullptr, other_at,
+                 fmt::format("found channel {}, range {}", record::shown(c->channel), record::shown(c->range)),
+                 "a range of this session", "correct channel or range, or describe that range");
     }
 }
 
@@ -176,6 +265,11 @@ void expect_sound(fields& f, const session& s) {
         record::expect_known(f, at + "/first", c.first, false, s.header.references);
         record::expect_known(f, at + "/second", c.second, false, s.header.references);
     }
+    f.expect(!s.clock || range_named(s, s.clock->known.channel, s.clock->known.range) != nullptr, "clock/range",
+             s.clock ? fmt::format("found channel {}, range {}", record::shown(s.clock->known.channel),
+                                   record::shown(s.clock->known.range))
+                     : "",
+             "a range of this session", "name the range that captured the signal");
     f.expect(!s.ranges.empty(), "ranges", "found an empty list", "at least one range", "describe the range that was calibrated",
              R"({"minItems": 1})");
     for (std::size_t i = 0; i < s.ranges.size(); ++i) {
@@ -194,6 +288,7 @@ void expect_sound(fields& f, const session& s) {
         expect_step("/zero", r.zero);
         expect_step("/reference", r.reference);
         if (r.negative) expect_step("/negative", *r.negative);
+        expect_sound_points(f, at, r, s);
         for (auto c = r.checks.begin(); c != r.checks.end(); ++c) {
             const std::string check_at = fmt::format("{}/checks/{}", at, c - r.checks.begin());
             const auto same_name = [&](const check& other) { return other.name == c->name; };
@@ -226,6 +321,13 @@ void visit(fields& f, probe_work& p) {
     });
 }
 
+void visit(fields& f, clock& c) {
+    f.text("channel", c.known.channel, wording::not_empty);
+    f.text("range", c.known.range, wording::not_empty);
+    f.object("capture", [&] { visit(f, c.capture); });
+    record::visit_known(f, c.known);
+}
+
 void visit_of_instrument(fields& f, session& s) {
     if (f.gives("comparisons")) {
         f.list("comparisons", s.comparisons, [&](comparison& c) {
@@ -236,6 +338,10 @@ void visit_of_instrument(fields& f, session& s) {
         });
     }
     f.list("ranges", s.ranges, [&](range& r) { visit(f, r, s.header.ambient.temperature_half_width); });
+    if (f.has("clock", s.clock.has_value())) {
+        if (!s.clock) s.clock.emplace();
+        f.object("clock", [&] { visit(f, *s.clock); });
+    }
     expect_plain_names(f, s);
     expect_sound(f, s);
 }
@@ -296,6 +402,78 @@ std::vector<calibration::repeated_capture> in_turn(const calibration::steps& ste
         runs.push_back(std::move(o.run));
     }
     return all;
+}
+
+std::vector<calibration::named_step> further_steps(const range& r, observer& seen, const std::string& place) {
+    std::vector<calibration::named_step> all;
+    for (const point& p : r.points) all.push_back({p.name, seen(p.step, place + p.name)});
+    return all;
+}
+
+void add_crosstalk(calibration::range_calibration& to, const range& r, const session& s, const observer& seen,
+                   uncertainty::input_set& inputs) {
+    for (const crosstalk& c : r.crosstalk) {
+        const observation low = seen.look(c.low.capture);
+        const observation high = seen.look(c.high.capture);
+        calibration::add_crosstalk(
+            to, {c.channel, c.range, c.low.there, c.high.there, low.evidence, low.seen, high.evidence, high.seen, {}, {}, {}},
+            range_named(s, c.channel, c.range)->setup.chain, inputs);
+    }
+}
+
+void add_warm_up_and_supplies(calibration::range_calibration& to, const range& r, const observer& seen) {
+    for (const at_supply& a : r.supplies) {
+        const observation zero = seen.look(a.zero);
+        const observation reference = seen.look(a.reference);
+        to.supplies.push_back({a.name, zero.evidence, zero.seen, reference.evidence, reference.seen});
+    }
+    if (!to.supplies.empty()) {
+        const calibration::supply_effect e = calibration::by_supply(to);
+        to.in_use->gain_by_supply = e.gain;
+        to.in_use->offset_by_supply = e.offset;
+    }
+    if (!r.warm_up) return;
+    calibration::seen_warm_up& w = to.warm_up.emplace(r.warm_up->limits);
+    for (const repetitions::one& c : r.warm_up->curve) {
+        const observation o = seen.look(c.capture);
+        w.curve.push_back({c.at, o.evidence, o.seen});
+    }
+    (void)calibration::warm_up_of(to, w);
+}
+
+/// Temperature coefficients against the same range in an earlier record of the same instrument.
+void add_temperatures(calibration::range_calibration& to, const range& r, const session& s, const record::record& now) {
+    if (r.earlier.empty()) return;
+    const record::record before = record::read_record((std::filesystem::path(s.folder) / r.earlier).string());
+    const std::string where = s.file + ": earlier record of channel " + to.channel + ", range " + to.range;
+    const auto same = [&](const record::device& d) { return d.model == now.device.model && d.serial == now.device.serial; };
+    if (before.what != record::kind::instrument || !same(before.device)) {
+        throw bad_input(where, "record " + before.number + " of " + before.device.model + ' ' + before.device.serial,
+                        "one of " + now.device.model + ' ' + now.device.serial, "name an earlier record of this instrument");
+    }
+    const auto found = std::find_if(before.ranges.begin(), before.ranges.end(),
+                                    [&](const auto& one) { return one.channel == to.channel && one.range == to.range; });
+    if (found == before.ranges.end()) {
+        throw bad_input(where, "record " + before.number + " without it", "a record with this range",
+                        "name another record, or leave \"earlier\" out");
+    }
+    calibration::seen_at_two_temperatures seen = calibration::seen_by({*found, before.inputs, before.references},
+                                                                      {to, now.inputs, now.references}, now.coverage_probability);
+    seen.record = before.number;
+    seen.sha256 = record::sections_digest(before);
+    seen.date = before.dates.ended;
+    to.temperatures = std::move(seen);
+}
+
+void calibrate_clock(record::record& result, const session& s) {
+    if (!s.clock) return;
+    const calibration::range_setup& by = range_named(s, s.clock->known.channel, s.clock->known.range)->setup;
+    const observation o = observe(s.clock->capture, by.mode, by.chain.adc, s.folder);
+    calibration::clock_calibration& c = result.clock.emplace(s.clock->known);
+    c.evidence = o.evidence;
+    c.nominal = by.mode.sample_rate;
+    c.ambient = s.header.ambient.temperature;
+    calibration::calibrate_clock(c, o.run, s.file + ": clock, capture " + s.clock->capture.file, result.coverage_probability);
 }
 
 const calibration::range_calibration& range_of(const record::record& instrument, const session& s) {
@@ -379,6 +557,15 @@ record::record run(const session& s) {
         setup.begun = s.header.dates.begun;
         setup.ended = s.header.dates.ended;
         calibration::range_calibration solved = calibration::solve(setup, steps, result.references, result.inputs);
+        const std::vector<uncertainty::correlation> correlations = calibration::correlations_of(solved);
+        result.correlations.insert(result.correlations.end(), correlations.begin(), correlations.end());
+        if (!r.points.empty()) {
+            calibration::solve_points(solved, further_steps(r, seen, place), result.references, result.inputs,
+                                      result.correlations);
+        }
+        add_temperatures(solved, r, s, result);
+        add_crosstalk(solved, r, s, seen, result.inputs);
+        add_warm_up_and_supplies(solved, r, seen);
         const std::string at_range = ", channel " + setup.channel + ", range " + setup.range;
         const auto look_at = [&](std::size_t i, const calibration::step& of, const char* name,
                                  const calibration::correction& line) {
@@ -388,6 +575,9 @@ record::record run(const session& s) {
         look_at(0, steps.zero, "zero step", solved.result);
         look_at(1, steps.reference, "reference step", solved.result);
         if (solved.negative) look_at(2, *solved.negative, "negative step", solved.negative_result.value_or(solved.result));
+        for (std::size_t i = 0; i < r.points.size(); ++i) {
+            look_at((r.negative ? 3 : 2) + i, solved.points->more[i].seen, ("step " + r.points[i].name).c_str(), solved.result);
+        }
         for (std::size_t i = 2; i < solved.turns.size(); ++i) {
             const bool of_reference = i % 2 == 1;
             calibration::step one = of_reference ? solved.reference : solved.zero;
@@ -402,8 +592,6 @@ record::record run(const session& s) {
             solved.checks.push_back(calibration::check(solved, c.name, c.as_found, observed, result.references, result.inputs,
                                                        result.coverage_probability));
         }
-        const std::vector<uncertainty::correlation> correlations = calibration::correlations_of(solved);
-        result.correlations.insert(result.correlations.end(), correlations.begin(), correlations.end());
         solved.compact =
             calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability, result.correlations);
         calibration::validation_settings by_trials;
@@ -412,6 +600,7 @@ record::record run(const session& s) {
         calibration::validate(solved, result.references, result.inputs, by_trials);
         result.ranges.push_back(std::move(solved));
     }
+    calibrate_clock(result, s);
     return result;
 }
 

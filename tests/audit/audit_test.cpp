@@ -440,6 +440,31 @@ TEST_CASE("a time between two edges is known to one interval and the clock: tria
     CHECK(line_of(run(j), "clock").verdict == audit::line_is::unknown);
 }
 
+TEST_CASE("a clock that the record has measured takes the place of a tolerance") {
+    audit::job j = easy();
+    j.fastest = {audit::event_kind::pulse_width, {}, 10e-3 * second, 0.2e-3 * second};
+    j.instrument.bandwidth = 100e3 * hertz;
+    j.instrument.clock_tolerance = 0.02 * one;
+    pl::record::record r = scope();
+    r.clock.emplace();
+    r.clock->nominal = 10e3 * hertz;
+    r.clock->rate = 10.01e3 * hertz;
+    r.clock->ambient = {22.5};
+    r.clock->U = 2.0 * hertz;
+    const audit::report exact = audit::audit(r, j);
+    CHECK(line_of(exact, "clock").verdict == audit::line_is::good);
+    CHECK(line_of(exact, "clock").text == "measured to be 0.1 % off its nominal rate, ± 0.02 %, at 22.5 degC on " +
+                                              r.dates.ended +
+                                              ": counted as uncorrected, in place of a tolerance; another temperature moves it");
+    // edges as above, and a thousandth of 10 ms
+    CHECK(near(*line_of(exact, "timing").figure, 1e-4 * (1.0 - std::sqrt(0.05)) + 1e-5, 2e-4));
+    r.clock->u_by_reference = 200.0 * hertz;  // 2 % of 10 ms by itself: far more than two edges
+    r.clock->degrees_of_freedom = 14.0;
+    CHECK(*line_of(audit::audit(r, j), "timing").figure > 3.9e-4);
+    j.instrument.clock_tolerance.reset();  // not asked for any more
+    CHECK(line_of(audit::audit(r, j), "clock").verdict == audit::line_is::good);
+}
+
 TEST_CASE("what the record lacks is said to be not known, with the field to enter, and never passes") {
     audit::job j = easy();
     j.fastest = {audit::event_kind::sine, 100.0 * hertz, {}, {}};

@@ -7,6 +7,7 @@
 #include "message.hpp"
 
 #include <cmath>
+#include <plumbline/calibration/reading.hpp>
 #include <random>
 
 namespace many_points_test {
@@ -40,18 +41,21 @@ void check_line(const nlohmann::json& e, const fitted_line& f) {
 struct bent {
     std::vector<reference> all = bench::references();
     input_set inputs;
-    range_calibration of;
-    many_points by;
+    range_calibration two;  ///< by two steps
+    range_calibration of;   ///< by all
     template <class Error>
     bent(const std::vector<double>& volts, Error error, double noise = 0.02, unsigned seed = 1)
-        : of(solve(still(), {at(0.0, error, noise, seed), at(5.0, error, noise, seed + 1), {}}, all, inputs)) {
+        : two(solve(still(), {at(0.0, error, noise, seed), at(5.0, error, noise, seed + 1), {}}, all, inputs)) {
         std::vector<named_step> more;
         for (const double v : volts) {
             seed += 2;
             more.push_back({std::to_string(v), at(v, error, noise, seed)});
         }
-        by = solve_points(of, more, all, inputs);
+        of = two;
+        solve_points(of, more, all, inputs);
     }
+    [[nodiscard]] const line_of_points& by() const { return *of.points; }
+    [[nodiscard]] bool straight() const { return by().straight.observed <= by().straight.limit; }
     static range_setup still() {
         range_setup setup = bench::ten_volts();
         setup.temperature_half_width = 0.0 * kelvin;
@@ -115,58 +119,66 @@ TEST_CASE("points on a straight line agree with it, and bent ones do not") {
     const std::vector<double> volts{-7.0, -4.0, -2.0, 2.0, 7.0};
     for (unsigned i = 0; i < repetitions; ++i) {
         const bent b(volts, none, 0.8 / std::sqrt(1000.0), 100 * i);
-        refused += b.by.straight.consistent ? 0 : 1;
+        refused += b.straight() ? 0 : 1;
     }
     CHECK(refused <= 6);  // 5 % of 60 are 3, and the data sheet's half code of quantisation pads it
     const auto bow = [](double v) { return 6.0 * (v * v / 64.0 - 0.4); };
     const bent b(volts, bow);
-    CHECK_FALSE(b.by.straight.consistent);
-    CHECK_FALSE(b.by.by_data_sheet.consistent);
-    REQUIRE(b.by.text.size() == 2);
-    CHECK(b.by.text[0].starts_with("7 points are further from a straight line than the data sheet's non-linearity of 1 codes: "));
+    CHECK_FALSE(b.straight());
+    CHECK(b.by().by_data_sheet.observed > b.by().by_data_sheet.limit);
+    const std::vector<std::string> text = sentences_of_points(b.of);
+    REQUIRE(text.size() == 2);
+    CHECK(text[0].starts_with("7 points are further from a straight line than the data sheet's non-linearity of 1 codes: "));
 }
 
 TEST_CASE("residuals from six points on take the place of the data sheet's non-linearity, fewer do not") {
     const bent few({-4.0, 2.0, 7.0}, none);
-    CHECK_FALSE(few.by.measured);
-    CHECK(few.by.text[1] ==
+    CHECK_FALSE(few.by().measured);
+    CHECK(sentences_of_points(few.of)[1] ==
           "5 points are too few to take their residuals for the non-linearity, 6 would do: the data sheet's is used.");
     const bent enough({-7.0, -4.0, 2.0, 7.0}, none);
-    CHECK(enough.by.measured);
-    CHECK(enough.by.degrees_of_freedom == 4.0);
+    CHECK(enough.by().measured);
+    CHECK(enough.by().degrees_of_freedom == 4.0);
     const auto u_of = [](const bent& b, const char* id) {
-        const auto budget = make_budget(reading(b.inputs, b.all, b.of, b.by, 2000.0 * code, at_calibration(b.of)));
+        const auto budget = make_budget(reading(b.inputs, b.all, b.of, 2000.0 * code, at_calibration(b.of)));
         for (const auto& row : budget.rows) {
-            if (row.in->id == id) return row.u;
+            if (row.in->id == id) return row.contribution / std::abs(b.of.result.gain.value());  // in codes of the reading
         }
         return 0.0;
     };
     CHECK(u_of(few, "A/8 V/reading/nonlinearity") == doctest::Approx(1.0 / std::sqrt(3.0)).epsilon(1e-12).scale(0));
     CHECK(u_of(enough, "A/8 V/reading/nonlinearity") == 0.0);
     const double u = u_of(enough, "A/8 V/reading/nonlinearity measured");
-    CHECK(u > enough.by.nonlinearity.value());
+    CHECK(u > enough.by().nonlinearity.value());
     CHECK(u < 0.1);
 }
 
 TEST_CASE("the line's budget is that of the fit: one height and slope, gain and offset with their covariance") {
     const bent b({-7.0, -4.0, 2.0}, none);
-    REQUIRE_FALSE(b.by.measured);
-    const correction& r = b.by.result;
-    CHECK(r.u_gain.value() == doctest::Approx(b.by.line.line.u_slope.value()).epsilon(1e-6).scale(0));
-    CHECK(r.u_offset.value() == doctest::Approx(b.by.line.line.u_intercept().value()).epsilon(1e-6).scale(0));
-    CHECK(r.covariance == doctest::Approx(b.by.line.line.covariance().value()).epsilon(1e-6).scale(0));
+    REQUIRE_FALSE(b.by().measured);
+    const correction& r = b.of.result;
+    // the line once more through the door, with the covariance of the points' distances from it
+    const auto at = make_budget(reading(b.inputs, b.all, b.of, b.by().centre, at_calibration(b.of)));
+    double from_reading = 0.0;
+    for (const auto& row : at.rows) {
+        if (row.in->id.starts_with("A/8 V/reading/")) from_reading += row.contribution * row.contribution;
+    }
+    const double u_height = std::sqrt(at.u * at.u - from_reading);
+    const double centre = b.by().centre.value();
+    CHECK(at.value == doctest::Approx(b.by().height.value()).epsilon(1e-12).scale(0));
+    CHECK(r.u_offset.value() == doctest::Approx(std::hypot(u_height, centre * r.u_gain.value())).epsilon(1e-6).scale(0));
+    CHECK(r.covariance == doctest::Approx(-centre * r.u_gain.value() * r.u_gain.value()).epsilon(1e-6).scale(0));
     // and a point that moves moves the line as its coefficient says
-    for (std::size_t i = 0; i < b.by.of_slope.size(); ++i) {
-        std::vector<named_step> more = b.by.more;
-        range_calibration of = b.of;
-        step& moved = i == 0 ? of.zero : i == 1 ? of.reference : more[i - 2].seen;
+    for (std::size_t i = 0; i < b.by().points.size(); ++i) {
+        std::vector<named_step> more = b.by().more;
+        steps seen{b.two.zero, b.two.reference, {}};
+        step& moved = i == 0 ? seen.zero : i == 1 ? seen.reference : more[i - 2].seen;
         moved.seen.mean += 1e-3 * code;
         input_set inputs;
-        const range_calibration again = solve(bent::still(), {of.zero, of.reference, {}}, b.all, inputs);
-        const many_points by = solve_points(again, more, b.all, inputs);
-        const double slope = b.by.line.line.slope.value();
-        const double seen = (by.line.line.slope - b.by.line.line.slope).value() / 1e-3;
-        CHECK(seen == doctest::Approx(-slope * b.by.of_slope[i]).epsilon(2e-3).scale(0));
+        range_calibration again = solve(bent::still(), seen, b.all, inputs);
+        solve_points(again, more, b.all, inputs);
+        const double by_point = (again.points->slope - b.by().slope).value() / 1e-3;
+        CHECK(by_point == doctest::Approx(-b.by().slope.value() * b.by().points[i].of_slope).epsilon(2e-3).scale(0));
     }
 }
 
@@ -186,7 +198,7 @@ TEST_CASE("readings by many points hold the true voltage as often as stated, on 
             const bent b(volts, error, 0.03, 10000 * i);
             for (double v = -7.9; v < 8.0; v += 0.63) {
                 const double seen = bench::code_of(v) + error(v);
-                const auto r = reading(b.inputs, b.all, b.of, b.by, seen * code, at_calibration(b.of));
+                const auto r = reading(b.inputs, b.all, b.of, seen * code, at_calibration(b.of));
                 const auto budget = make_convolved_budget(r);
                 held += std::abs(budget.value - v) <= budget.U ? 1 : 0;
                 ++all;
@@ -202,7 +214,8 @@ TEST_CASE("further steps are looked at as the others are") {
     input_set inputs = b.inputs;
     const auto refusal = [&](const std::vector<named_step>& more) {
         try {
-            (void)solve_points(b.of, more, b.all, inputs);
+            range_calibration of = b.two;
+            solve_points(of, more, b.all, inputs);
         } catch (const error& e) {
             return std::string(e.what());
         }

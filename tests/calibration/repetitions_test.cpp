@@ -105,35 +105,69 @@ TEST_CASE("a series says what it took off and what it saw") {
         "of freedom: few; more turns narrow U.");
 }
 
-TEST_CASE("readings carry the scatter of reconnecting by the span fraction") {
-    std::vector<turn> all;
-    for (const turn& t : series(7, 0.5, 0.2, 5)) {
-        all.push_back({t.is_reference,
-                       t.mean - (t.is_reference ? 2000.0 : 1000.0) * code + bench::code_of(t.is_reference ? 5.0 : 0.0) * code,
-                       t.at});
+TEST_CASE("the mean codes of repeated steps are those of the series, and scatter as it does") {
+    std::vector<repeated_capture> turns;
+    for (const turn& t : series(6, 0.5, 0.2, 5)) {
+        const double mean = t.mean.value() - (t.is_reference ? 2000.0 : 1000.0) + bench::code_of(t.is_reference ? 5.0 : 0.0);
+        turns.push_back({t.at, {"turn.csv", "", std::string(64, '1'), 10e3 * hertz}, bench::seen(mean)});
     }
-    const drift_free f = without_drift(all);
+    const drift_free f = without_drift(turns);
     const auto references = bench::references();
-    input_set inputs;
-    const range_calibration of = solve(
+    input_set inputs, plain;
+    steps seen{bench::stepped("short", bench::seen(0.0)), bench::stepped("five", bench::seen(0.0)), {}};
+    seen.turns = turns;
+    const range_calibration of = solve(still(), seen, references, inputs);
+    CHECK(of.turns == turns);
+    CHECK(of.zero.seen.mean == f.zero);
+    CHECK(of.reference.seen.mean == f.reference);
+    CHECK(of.zero.seen.n == 3000);
+    CHECK(of.zero.evidence.file == "turn.csv");
+    const auto& zero = std::get<uncertainty::repeated>(inputs.at("A/8 V/zero/mean")->spread);
+    const auto& reference = std::get<uncertainty::repeated>(inputs.at("A/8 V/reference/mean")->spread);
+    CHECK(zero.u == f.u_zero.value());
+    CHECK(reference.u == f.u_reference.value());
+    CHECK(reference.degrees_of_freedom == 3.0);
+    // 0-R-0-R-0-R: the zero steps are earlier, so a drift found too large moves both means apart
+    const auto correlations = correlations_of(of);
+    REQUIRE(correlations.size() == 1);
+    CHECK(correlations[0] == uncertainty::correlation{"A/8 V/zero/mean", "A/8 V/reference/mean", f.correlation});
+    const double g = of.result.gain.value() / (f.reference - f.zero).value();
+    const double means = f.u_zero.value() * f.u_zero.value() + f.u_reference.value() * f.u_reference.value() -
+                         2.0 * f.correlation * f.u_zero.value() * f.u_reference.value();
+    const range_calibration once = solve(
         still(),
         {bench::stepped("short", bench::seen(f.zero.value())), bench::stepped("five", bench::seen(f.reference.value())), {}},
-        references, inputs);
-    const auto at = [&](codes c) { return reading(inputs, references, of, f, c, at_calibration(of)); };
-    const auto plain = reading(inputs, references, of, 1900.0 * code, at_calibration(of));
-    const auto budget = make_budget(at(1900.0 * code));
-    const auto without = make_budget(plain);
-    const double r = (1900.0 - f.zero.value()) / (f.reference - f.zero).value();
-    const double added = of.result.gain.value() * std::hypot((1.0 - r) * f.u_zero.value(), r * f.u_reference.value());
-    CHECK(budget.value == without.value);
-    CHECK(budget.u == doctest::Approx(std::hypot(without.u, added)).epsilon(1e-9).scale(0));
-    // moving a mean moves the reading as the sensitivity says
-    CHECK(correlation_of(of, f).first == "A/8 V/zero/reconnecting");
-    drift_free other = f;
-    other.zero += 1.0 * code;
-    CHECK(message([&] {
-              (void)reading(inputs, references, of, other, 1900.0 * code, at_calibration(of));
-          }).starts_with("repetitions, A/8 V: steps with mean codes "));
+        references, plain);
+    const double noise = 0.8 / std::sqrt(1000.0);
+    const double expected = once.result.u_gain.value() * once.result.u_gain.value() + g * g * (means - 2.0 * noise * noise);
+    CHECK(of.result.u_gain.value() == doctest::Approx(std::sqrt(expected)).epsilon(1e-9).scale(0));
+    CHECK(correlations_of(once).empty());
+}
+
+TEST_CASE("repetitions in turn are refused beside a negative step, and where one of them is clipped") {
+    std::vector<repeated_capture> turns;
+    for (const turn& t : series(5, 0.0, 0.1, 5)) turns.push_back({t.at, {}, bench::seen(t.mean.value())});
+    const auto references = bench::references();
+    steps seen{bench::stepped("short", bench::seen(1000.0)), bench::stepped("five", bench::seen(2000.0)), {}, turns};
+    input_set inputs;
+    seen.turns[3].seen.at_top = 20;
+    const auto refusal = [&] {
+        try {
+            (void)solve(still(), seen, references, inputs);
+        } catch (const bad_step& e) {
+            return std::string(e.what());
+        }
+        return std::string("no exception");
+    };
+    CHECK(refusal() ==
+          "capture 4 in turn, channel A, range 8 V: 20 of 1000 samples on code 4095, expected at most 1 in 1000 on an end code; "
+          "look at this capture, and leave it out with its neighbour");
+    seen.turns = turns;
+    seen.negative = seen.zero;
+    CHECK(message([&] { (void)solve(still(), seen, references, inputs); }) ==
+          "zero and reference in turn, channel A, range 8 V: a negative step beside them, expected zero and reference alone; "
+          "leave the negative step out, or the repetitions: it would stand at one moment of a drift");
+    CHECK(inputs.all().empty());
 }
 
 TEST_CASE("a series that is none is refused") {

@@ -101,6 +101,38 @@ inline pl::calibration::range_calibration range() {
          {0.0 * pl::volt, {-0.01 * pl::volt, 0.02 * pl::volt, pl::calibration::first_order_is::of_another_shape}}}};
     r.longest_time = 600.0 * pl::second;
     r.findings = {{201, "channel A, 10 V", "something worth saying; what to do"}};
+    for (int i = 0; i < 5; ++i) {
+        r.turns.push_back({60.0 * i * pl::second, r.zero.evidence, i % 2 == 0 ? r.zero.seen : r.reference.seen});
+    }
+    pl::calibration::line_of_points& p = r.points.emplace();
+    p.more = {{"2 V", step("ref-4v096", "two.csv", 2470.0)}};
+    p.points = {{"zero step", 0.0 * pl::volt, 0.1 * pl::code, 0.25, -0.001},
+                {"reference step", 4.096 * pl::volt, -0.1 * pl::code, 0.25, 0.001},
+                {"negative step", -4.0 * pl::volt, 0.05 * pl::code, 0.25, -0.0005},
+                {"step 2 V", 2.0 * pl::volt, -0.05 * pl::code, 0.25, 0.0005}};
+    p.height = 0.5 * pl::volt;
+    p.slope = r.result.gain;
+    p.centre = 2000.5 * pl::code;
+    p.straight = {3.5, 5.99};
+    p.by_data_sheet = {0.5, 5.99};
+    p.nonlinearity = 0.3 * pl::code;
+    p.degrees_of_freedom = 2.0;
+    p.measured = true;
+    r.crosstalk = {{"B", "1 V", -1.0 * pl::volt, 1.0 * pl::volt, r.zero.evidence, r.zero.seen, r.zero.evidence, r.zero.seen,
+                    2e-4 * pl::one, 1e-4 * pl::one, 3e-4 * pl::volt}};
+    r.warm_up = pl::calibration::seen_warm_up{r.turns,           5e-3 * pl::volt,   120.0 * pl::second,
+                                              30.0 * pl::second, 60.0 * pl::second, 0.01 * pl::volt};
+    r.supplies = {{"charger attached", r.zero.evidence, r.zero.seen, r.reference.evidence, r.reference.seen}};
+    pl::calibration::seen_at_two_temperatures& t = r.temperatures.emplace();
+    t = {"PS2-0007-2024-11",
+         std::string(64, 'c'),
+         "2024-11-20",
+         {5.0},
+         1.0 * pl::kelvin,
+         2e-5 / pl::kelvin,
+         1e-5 / pl::kelvin,
+         -3e-5 * pl::volt / pl::kelvin,
+         2e-5 * pl::volt / pl::kelvin};
     return r;
 }
 
@@ -163,6 +195,21 @@ inline pl::record::record record() {
     compared.e_n = 0.05;
     r.comparisons = {compared};
     r.ranges = {range()};
+    pl::calibration::clock_calibration& c = r.clock.emplace();
+    c.channel = "A";
+    c.range = "10 V";
+    c.evidence = r.ranges[0].zero.evidence;
+    c.nominal = 10000.0 * pl::hertz;
+    c.known = {1000.0 * pl::hertz, {}, 0.01 * pl::hertz, 2.0};
+    c.source = "frequency counter";
+    c.traceability = "certificate AI-2024-0877";
+    c.ambient = {22.5};
+    c.rate = 10012.5 * pl::hertz;
+    c.u_by_phase = 0.01 * pl::hertz;
+    c.degrees_of_freedom = 14.0;
+    c.u_by_reference = 0.05 * pl::hertz;
+    c.U = 0.103 * pl::hertz;
+    c.k = 2.01;
     return r;
 }
 

@@ -60,6 +60,33 @@ json full() {
                               {"supply_temperature_coefficient", "50 ppm/K"}};
     range["zero"]["capture"]["sample_rate"] = "1 kHz";
     range["zero"]["capture"]["column"] = "A";
+    const json capture = {{"file", "more.csv"}};
+    const auto at = [&](const char* when) { return json{{"at", when}, {"capture", capture}}; };
+    range["in_use"] = {{"years", 1},
+                       {"temperature_half_width", "5 K"},
+                       {"gain_per_year", "0.05 %"},
+                       {"offset_per_year", "1 mV"},
+                       {"gain_by_supply", "0.1 %"},
+                       {"offset_by_supply", "1 mV"}};
+    range["turns"] = {{"reference_at", "60 s"}, {"captures", {at("2e2 s"), at("3e2 s"), at("4e2 s")}}};
+    range["points"] = {{{"name", "2 V"}, {"applied", {{"reference", "low"}}}, {"capture", capture}}};
+    range["warm_up"] = {
+        {"curve", {at("0 s"), at("60 s"), at("120 s")}}, {"slope_limit", "1 mV/h"}, {"window", "60 s"}, {"used_from", "0 s"}};
+    range["supplies"] = {{{"name", "charger attached"}, {"zero", capture}, {"reference", capture}}};
+    range["earlier"] = "SHED-0.json";
+    json other = good()["ranges"][0];
+    other["channel"] = "B";
+    range["crosstalk"] = {{{"channel", "B"},
+                           {"range", "12 V"},
+                           {"low", {{"voltage", "0 V"}, {"capture", capture}}},
+                           {"high", {{"voltage", "12 V"}, {"capture", capture}}}}};
+    j["ranges"].push_back(other);
+    j["clock"] = {{"channel", "A"},
+                  {"range", "12 V"},
+                  {"capture", capture},
+                  {"known", {{"value", "100 Hz"}, {"U", "5 mHz"}, {"k", 2}}},
+                  {"source", "frequency counter"},
+                  {"traceability", "none"}};
     return j;
 }
 

@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <fstream>
 #include <simulation/pocket_scope.hpp>
+#include <simulation/shed_logger.hpp>
 #include <simulation/shipped_probe.hpp>
 #include <stdexcept>
 
@@ -26,7 +27,8 @@ int main(int argc, char** argv) {
         return 2;
     }
     try {
-        for (const auto& files : {plumbline::simulation::pocket_scope_files(), plumbline::simulation::shipped_probe_files()}) {
+        for (const auto& files : {plumbline::simulation::pocket_scope_files(), plumbline::simulation::shipped_probe_files(),
+                                  plumbline::simulation::shed_logger_files()}) {
             for (const auto& [name, text] : files) write(std::filesystem::path(argv[1]) / name, text);
         }
     } catch (const std::exception& problem) {

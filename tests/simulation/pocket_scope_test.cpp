@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 #include <set>
 #include <simulation/pocket_scope.hpp>
+#include <simulation/shed_logger.hpp>
 #include <simulation/shipped_probe.hpp>
 #include <string>
 
@@ -28,6 +29,12 @@ TEST_CASE("the simulation writes the shipped captures and their truth byte for b
     CHECK(files.size() == 27);
     const auto of_probe = plumbline::simulation::shipped_probe_files();
     CHECK(of_probe.size() == 3);
+    const auto of_logger = plumbline::simulation::shed_logger_files();
+    CHECK(of_logger.size() == 7);
+    for (const auto& file : of_logger) {
+        CAPTURE(file.first);
+        CHECK((contents(sessions / file.first) == file.second));
+    }
     for (const auto& file : of_probe) {
         CAPTURE(file.first);
         CHECK((contents(sessions / file.first) == file.second));
@@ -42,6 +49,7 @@ TEST_CASE("the simulation writes the shipped captures and their truth byte for b
 TEST_CASE("every shipped capture comes from the simulation") {
     auto files = plumbline::simulation::pocket_scope_files();
     files.merge(plumbline::simulation::shipped_probe_files());
+    files.merge(plumbline::simulation::shed_logger_files());
     for (const auto& entry : std::filesystem::directory_iterator(sessions / "captures")) {
         const std::string name = "captures/" + entry.path().filename().string();
         CAPTURE(name);

@@ -2,8 +2,9 @@
 // A line through more than two steps: fit, lack of fit, and the non-linearity that its residuals show.
 
 #include <optional>
-#include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/export.hpp>
+#include <plumbline/uncertainty/budget.hpp>
 #include <plumbline/uncertainty/line.hpp>
 #include <span>
 #include <string>
@@ -36,33 +37,11 @@ struct fitted_line {
 /// Source: ISO/TS 28037:2010, clauses 6 to 10.
 [[nodiscard]] PLUMBLINE_EXPORT fitted_line fit(const line_points& points);
 
-/// A further step of a range, besides its zero and reference step.
-struct named_step {
-    std::string name;  ///< unique in the range
-    step seen;
-    friend bool operator==(const named_step&, const named_step&) = default;
-};
-
 /// Points from which residuals take the place of the data sheet's non-linearity: 4 degrees of freedom. Fewer leave k doubtful.
 inline constexpr std::size_t points_for_nonlinearity = 6;
 
-/// A calibration of one range by all its steps.
-struct many_points {
-    std::vector<named_step> more;
-    fitted_line line;               ///< that is used
-    std::vector<double> of_height;  ///< d height / d V of each point, and
-    std::vector<double> of_slope;   ///< d slope / d V, 1/code: zero, reference, negative step where there is one, then `more`
-    uncertainty::chi_squared_verdict straight;       ///< points on a line within noise and applied voltages alone
-    uncertainty::chi_squared_verdict by_data_sheet;  ///< with the data sheet's non-linearity besides
-    std::vector<codes> residuals;                    ///< in codes, in the order of of_height
-    codes nonlinearity;                              ///< standard deviation of the residuals of the unweighted line
-    double degrees_of_freedom = 0.0;
-    bool measured = false;  ///< nonlinearity is used in place of the data sheet's
-    correction result;
-    std::vector<std::string> text;  ///< what the points say, in sentences
-};
-
-/// Fits the line through all steps of a range that solve() has accepted, and adds the inputs of the further ones.
+/// Fits the line through all steps of a range that solve() has accepted, and adds the inputs of the further ones. From then on of.points is
+/// there, of.result is the line's, and readings are by it.
 ///
 /// The line is that of ISO/TS 28037:2010, clause 9, with the covariance of the points' distances from it: of the applied voltages, where a
 /// reference's error is shared by the points that used it, and of the codes times the squared slope. That is clause 10 but for what the
@@ -70,17 +49,14 @@ struct many_points {
 /// degrees of freedom; it is taken as independent from point to point, as steps are. A bow is then overestimated in the middle of its
 /// slopes. Between the points nothing is seen.
 ///
+/// @param correlations  stated ones, as with make_budget
 /// @throws bad_step   a further step is clipped, not finite or too short
 /// @throws bad_input  no further step; a name twice; an applied voltage as solve() refuses it
-[[nodiscard]] PLUMBLINE_EXPORT many_points solve_points(const range_calibration& of, const std::vector<named_step>& more,
-                                                        const std::vector<calibration::reference>& references,
-                                                        uncertainty::input_set& inputs);
+PLUMBLINE_EXPORT void solve_points(range_calibration& of, const std::vector<named_step>& more,
+                                   const std::vector<calibration::reference>& references, uncertainty::input_set& inputs,
+                                   std::span<const uncertainty::correlation> correlations = {});
 
-/// The reading by the line through all points, with every input it depends on. As reading().
-/// @throws bad_input  as reading()
-[[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs,
-                                                                       const std::vector<reference>& references,
-                                                                       const range_calibration& of, const many_points& by,
-                                                                       codes c, const reading_conditions& when);
+/// What the points of a range say, in sentences; empty where it has none.
+[[nodiscard]] PLUMBLINE_EXPORT std::vector<std::string> sentences_of_points(const range_calibration& of);
 
 }  // namespace plumbline::inline v0::calibration

@@ -137,7 +137,12 @@ struct range_calibration {
     std::vector<finding> findings;
     std::optional<duration> longest_time{};  ///< for which slow noise is counted, where a capture shows it
     std::optional<validation> by_trials{};   ///< none: first order was not compared with Monte Carlo
-    std::vector<repeated_capture> turns{};  ///< zero and reference step in turn, zero first; empty: one capture each
+    std::vector<repeated_capture> turns{};   ///< zero and reference step in turn, zero first; empty: one capture each
+    std::optional<line_of_points> points{};  ///< then result, and negative_result where there is one, are of this line
+    std::vector<seen_crosstalk> crosstalk{};
+    std::optional<seen_warm_up> warm_up{};
+    std::vector<seen_at_supply> supplies{};  ///< then in_use has what they show
+    std::optional<seen_at_two_temperatures> temperatures{};
     friend bool operator==(const range_calibration&, const range_calibration&) = default;
 };
 

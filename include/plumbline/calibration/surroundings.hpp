@@ -35,6 +35,12 @@ struct coupling {
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::input row_of(const range_calibration& of, const std::string& other_channel,
                                                          const coupling& by);
 
+/// The same of captures as the record keeps them, which it completes; the row becomes one of the record's inputs, and of.crosstalk brings it into
+/// readings.
+PLUMBLINE_EXPORT void add_crosstalk(range_calibration& of, seen_crosstalk seen, const front_end::chain& other,
+                                    uncertainty::input_set& inputs);
+[[nodiscard]] PLUMBLINE_EXPORT std::string sentence_of(const range_calibration& of, const seen_crosstalk& by);
+
 // --- Warming up.
 
 struct warm_up_point {
@@ -61,7 +67,11 @@ struct warm_up {
 [[nodiscard]] PLUMBLINE_EXPORT warm_up warming_up(const range_calibration& of, std::span<const warm_up_point> curve,
                                                   volts_per_second limit, duration window, duration used_from = {});
 
+/// The same of a curve and limits as the record keeps them: fills warm_after and span.
+PLUMBLINE_EXPORT std::string warm_up_of(const range_calibration& of, seen_warm_up& by);
+
 /// The row for readings before it is warm: within +-span.
+[[nodiscard]] PLUMBLINE_EXPORT uncertainty::input row_of(const range_calibration& of, const seen_warm_up& by);
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::input row_of(const range_calibration& of, const warm_up& by);
 
 // --- The supply: charger attached or not, battery high and low.
@@ -83,5 +93,8 @@ struct supply_effect {
 /// a session's "in_use" take as gain_by_supply and offset_by_supply.
 /// @throws bad_input  fewer than two supplies; no span between zero and reference
 [[nodiscard]] PLUMBLINE_EXPORT supply_effect by_supply(const range_calibration& of, std::span<const at_supply> supplies);
+
+/// The same of of.supplies, against the range's own steps.
+[[nodiscard]] PLUMBLINE_EXPORT supply_effect by_supply(const range_calibration& of);
 
 }  // namespace plumbline::inline v0::calibration

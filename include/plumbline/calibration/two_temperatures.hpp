@@ -30,6 +30,11 @@ struct temperature_coefficients {
 
 [[nodiscard]] PLUMBLINE_EXPORT temperature_coefficients coefficients_by(const calibrated& first, const calibrated& second);
 
+/// The same with U, k by convolution at this probability, as the record of the second calibration keeps it. Number, digest and date of the first
+/// are left to the caller.
+[[nodiscard]] PLUMBLINE_EXPORT seen_at_two_temperatures seen_by(const calibrated& first, const calibrated& second,
+                                                                double probability);
+
 /// The reading at a temperature now, on the straight line between both calibrations (or beyond them):
 ///
 ///     V = V1(c) + (V2(c) - V1(c)) (T - T1) / (T2 - T1)

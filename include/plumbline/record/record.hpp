@@ -6,6 +6,7 @@
 #include <plumbline/calibration/comparison.hpp>
 #include <plumbline/calibration/probe_calibration.hpp>
 #include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/calibration/sample_rate.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <plumbline/uncertainty/input.hpp>
 #include <string>
@@ -125,6 +126,7 @@ struct record {
     std::vector<intermediate_check> intermediate{};  ///< oldest first
     std::optional<calibration::probe_calibration>
         probe{};  ///< of a probe, which has no model, inputs, comparisons, ranges or checks
+    std::optional<calibration::clock_calibration> clock{};  ///< none: the sample rate was not calibrated
 
     friend bool operator==(const record&, const record&) = default;
 };

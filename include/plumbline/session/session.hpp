@@ -61,6 +61,43 @@ struct repetitions {
     std::vector<one> captures;  ///< 3 or more, zero step first
 };
 
+/// A further voltage for the line.
+struct point {
+    std::string name;  ///< unique in its range
+    session::step step;
+};
+
+/// The range, shorted, with another channel at one voltage and at another.
+struct crosstalk {
+    std::string channel;  ///< the other
+    std::string range;
+    struct end {
+        voltage there;
+        capture_source capture;
+    };
+    end low;
+    end high;
+};
+
+/// One constant input from switching on. Of `limits` only what the session states.
+struct warm_up {
+    std::vector<repetitions::one> curve;
+    calibration::seen_warm_up limits;
+};
+
+/// Zero and reference step once more, at another supply.
+struct at_supply {
+    std::string name;
+    capture_source zero;
+    capture_source reference;
+};
+
+/// A signal of known frequency. Of `known` only what the session states.
+struct clock {
+    capture_source capture;
+    calibration::clock_calibration known;
+};
+
 struct range {
     calibration::range_setup setup;
     session::step zero;
@@ -68,6 +105,11 @@ struct range {
     std::optional<session::step> negative;
     std::vector<check> checks;
     std::optional<repetitions> turns{};  ///< not with a negative step
+    std::vector<point> points{};
+    std::vector<session::crosstalk> crosstalk{};
+    std::optional<session::warm_up> warm_up{};
+    std::vector<at_supply> supplies{};  ///< what they show takes the place of in_use's figures
+    std::string earlier{};              ///< file of an earlier record, at another temperature; "" for none
 };
 
 /// A probe's captures, and the input that they were made on.
@@ -94,6 +136,7 @@ struct session {
     std::vector<comparison> comparisons;
     std::vector<range> ranges;          ///< a range that another is transferred from comes before it
     std::optional<probe_work> probe{};  ///< where the header's kind is probe: then neither comparisons nor ranges
+    std::optional<plumbline::session::clock> clock{};
 };
 
 /// Reads a session file (JSON; the form is described in README.md).

@@ -1,0 +1,438 @@
+// What a session may have beyond one capture per step, from its file to record and certificate.
+
+#include <doctest/doctest.h>
+
+#include "fixture.hpp"
+
+#include <cmath>
+#include <numbers>
+#include <plumbline/calibration/many_points.hpp>
+#include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/repetitions.hpp>
+#include <plumbline/certificate/certificate.hpp>
+#include <plumbline/error.hpp>
+#include <plumbline/record/json.hpp>
+#include <plumbline/session/session.hpp>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+namespace further_evidence_test {
+
+namespace {
+
+using namespace plumbline;
+using fixture::on_disk;
+using fixture::ordered_json;
+using pointer = ordered_json::json_pointer;
+
+ordered_json file(const std::string& name) { return {{"file", "captures/" + name + ".csv"}}; }
+
+ordered_json at(const char* when, const std::string& name) { return {{"at", when}, {"capture", file(name)}}; }
+
+ordered_json& range_of(ordered_json& j) { return j["ranges"][0]; }
+
+/// 4000 samples of a sine by a clock that is faster than its nominal 1 kHz.
+std::string sine(double known, double rate) {
+    std::string text;
+    for (int i = 0; i < 4000; ++i) {
+        text += std::to_string(std::lround(2000.0 + 1000.0 * std::sin(2.0 * std::numbers::pi * known * i / rate))) + "\n";
+    }
+    return text;
+}
+
+/// A session on disk with every capture that the ones below ask for.
+struct on_bench : on_disk {
+    explicit on_bench(const ordered_json& j) : on_disk(j) {
+        for (const auto& [name, centre] : std::initializer_list<std::pair<const char*, int>>{{"zero 2", 341},
+                                                                                             {"reference 2", 3381},
+                                                                                             {"zero 3", 342},
+                                                                                             {"reference 3", 3384},
+                                                                                             {"2 V", 676},
+                                                                                             {"4 V", 1351},
+                                                                                             {"6 V", 2027},
+                                                                                             {"8 V", 2702},
+                                                                                             {"quiet", 338},
+                                                                                             {"loud", 340},
+                                                                                             {"warm 0", 3390},
+                                                                                             {"warm 1", 3383},
+                                                                                             {"warm 2", 3379},
+                                                                                             {"warm 3", 3378},
+                                                                                             {"warm 4", 3378},
+                                                                                             {"warm 5", 3378},
+                                                                                             {"charged zero", 339},
+                                                                                             {"charged reference", 3382}}) {
+            folder.add("captures/" + std::string(name) + ".csv", fixture::capture(centre));
+        }
+        folder.add("captures/sine.csv", sine(100.0, 1002.0));
+    }
+};
+
+std::string refusal(const on_disk& d) {
+    try {
+        (void)session::run(session::read_session(d.file.string()));
+    } catch (const error& refused) {
+        std::string said = refused.what();
+        const std::string folder = d.folder.path().string() + "/";
+        for (std::size_t i = said.find(folder); i != std::string::npos; i = said.find(folder)) said.erase(i, folder.size());
+        return said;
+    }
+    return "";
+}
+
+/// The record of a session, after a trip through its file, which must say the same.
+record::record recorded(const on_disk& d) {
+    const record::record r = session::run(session::read_session(d.file.string()));
+    const record::record read = record::from_json(record::to_json(r), "r.json");
+    CHECK(read == r);
+    const bool same_text = certificate::text(read) == certificate::text(r);
+    CHECK(same_text);
+    return read;
+}
+
+/// A text without its line breaks and what a page writes otherwise: certificates are wrapped.
+std::string flat(std::string text) {
+    for (const auto& [written, meant] : {std::pair{"&quot;", "\""}, std::pair{"&apos;", "'"}, std::pair{"&#39;", "'"}}) {
+        for (std::size_t i = text.find(written); i != std::string::npos; i = text.find(written)) {
+            text.replace(i, std::string_view(written).size(), meant);
+        }
+    }
+    std::string out;
+    for (std::size_t i = 0; i < text.size(); ++i) {
+        if (text.compare(i, 2, "\xC2\xA0") == 0) {  // no-break space
+            out += ' ';
+            ++i;
+        } else if (text[i] != '\n' && text[i] != ' ') {
+            out += text[i];
+        } else if (!out.empty() && out.back() != ' ') {
+            out += ' ';
+        }
+    }
+    return out;
+}
+
+bool says(const record::record& r, const std::string& sentence) {
+    return flat(certificate::text(r)).find(sentence) != std::string::npos &&
+           flat(certificate::html(r)).find(sentence) != std::string::npos;
+}
+
+const uncertainty::budget_row* row_of(const uncertainty::budget& b, const std::string& id) {
+    for (const uncertainty::budget_row& row : b.rows) {
+        if (row.in->id == id) return &row;
+    }
+    return nullptr;
+}
+
+uncertainty::budget budget_at(const record::record& r, voltage v) {
+    const calibration::range_calibration& of = r.ranges[0];
+    return uncertainty::make_convolved_budget(
+        calibration::reading(r.inputs, r.references, of, calibration::code_at(of, v), calibration::at_calibration(of)),
+        r.coverage_probability, r.correlations);
+}
+
+ordered_json with_turns() {
+    ordered_json j = fixture::session();
+    range_of(j)["turns"] = {{"reference_at", "60 s"},
+                            {"captures", {at("120 s", "zero 2"), at("180 s", "reference 2"), at("240 s", "zero 3")}}};
+    return j;
+}
+
+ordered_json with_points(bool enough) {
+    ordered_json j = fixture::session();
+    ordered_json& points = range_of(j)["points"] = ordered_json::array();
+    for (const int v : {2, 4, 6, 8}) {
+        if (!enough && v > 4) break;
+        const std::string volts = std::to_string(v) + " V";
+        points.push_back({{"name", volts},
+                          {"applied", {{"reference", "meter"}, {"value", volts}, {"U", "1 mV"}, {"k", 2}}},
+                          {"capture", file(volts)}});
+    }
+    return j;
+}
+
+ordered_json with_surroundings() {
+    ordered_json j = fixture::session();
+    ordered_json other = range_of(j);
+    other["channel"] = "B";
+    j["ranges"].push_back(other);
+    ordered_json& r = range_of(j);
+    r["in_use"] = {{"years", 1},
+                   {"temperature_half_width", "5 K"},
+                   {"gain_per_year", "0.05 %"},
+                   {"offset_per_year", "1 mV"},
+                   {"gain_by_supply", "0.1 %"},
+                   {"offset_by_supply", "1 mV"}};
+    r["crosstalk"] = {{{"channel", "B"},
+                       {"range", "12 V"},
+                       {"low", {{"voltage", "0 V"}, {"capture", file("quiet")}}},
+                       {"high", {{"voltage", "12 V"}, {"capture", file("loud")}}}}};
+    r["warm_up"] = {{"curve", ordered_json::array()}, {"slope_limit", "20 mV/h"}, {"window", "1200 s"}, {"used_from", "0 s"}};
+    for (int i = 0; i < 6; ++i) {
+        r["warm_up"]["curve"].push_back(at((std::to_string(600 * i) + " s").c_str(), "warm " + std::to_string(i)));
+    }
+    r["supplies"] = {{{"name", "charger attached"}, {"zero", file("charged zero")}, {"reference", file("charged reference")}}};
+    return j;
+}
+
+ordered_json with_clock() {
+    ordered_json j = fixture::session();
+    j["clock"] = {{"channel", "A"},
+                  {"range", "12 V"},
+                  {"capture", file("sine")},
+                  {"known", {{"value", "100 Hz"}, {"limits", "5 mHz"}}},
+                  {"source", "a generator locked to a satellite clock"}};
+    return j;
+}
+
+}  // namespace
+
+TEST_CASE("repetitions in turn take a drift off the steps, whose scatter is then that of reconnecting") {
+    const on_bench d(with_turns());
+    d.folder.add("captures/high.csv", fixture::capture(3379));
+    const record::record r = recorded(d);
+    const calibration::range_calibration& of = r.ranges[0];
+    REQUIRE(of.turns.size() == 5);
+    CHECK(of.turns[3].evidence.file == "captures/reference 2.csv");
+    // by hand: levels at the middle 340 1/3 and 3380, drift 1 code a minute, scatter sqrt(1/3) codes with 2 degrees of freedom
+    CHECK((of.reference.seen.mean - of.zero.seen.mean).value() == doctest::Approx(3380.0 - 1021.0 / 3.0).epsilon(1e-12).scale(0));
+    const auto& zero = std::get<uncertainty::repeated>(r.inputs.at("A/12 V/zero/mean")->spread);
+    CHECK(zero.u == doctest::Approx(1.0 / 3.0).epsilon(1e-9).scale(0));
+    CHECK(zero.degrees_of_freedom == 2.0);
+    CHECK(of.result.gain.value() == doctest::Approx(9.0 / (3380.0 - 1021.0 / 3.0)).epsilon(1e-12).scale(0));
+    CHECK(of.zero.seen.n == 1200);
+    CHECK(says(r,
+               "Over 240 s the codes drifted by 4 +- 3.3, which is taken off. Connecting anew scatters by 0.58 codes, with 2 "
+               "degrees of freedom: few; more turns narrow U."));
+    CHECK(says(r, "mean code, zero step, 3 captures in turn (repetitions in turn)"));
+    CHECK(r.correlations.empty());  // equal intervals
+}
+
+TEST_CASE("repetitions that end with the reference are correlated, and every figure knows of it") {
+    ordered_json j = with_turns();
+    range_of(j)["turns"]["captures"].push_back(at("300 s", "reference 3"));
+    const on_bench d(j);
+    d.folder.add("captures/high.csv", fixture::capture(3379));
+    const record::record r = recorded(d);
+    REQUIRE(r.correlations.size() == 1);
+    CHECK(r.correlations[0].coefficient < 0.0);
+    const calibration::range_calibration& of = r.ranges[0];
+    CHECK(r.correlations == calibration::correlations_of(of));
+    // the envelope is that of the U which is stated
+    for (const double v : {0.0, 3.0, 12.0}) {
+        const double U = budget_at(r, v * volt).U;
+        const double away = v - of.compact.centre.value();
+        CHECK(of.compact.a + of.compact.c * away * away >= U * U * (1.0 - 1e-12));
+    }
+    CHECK(says(r, "A/12 V/zero/mean with A/12 V/reference/mean: r = -"));
+}
+
+TEST_CASE("further points of a session make one line, and its residuals the non-linearity") {
+    const record::record r = recorded(on_bench(with_points(true)));
+    const calibration::range_calibration& of = r.ranges[0];
+    REQUIRE(of.points.has_value());
+    CHECK(of.points->measured);
+    CHECK(of.points->degrees_of_freedom == 4.0);
+    CHECK(of.points->points.size() == 6);
+    CHECK(std::abs(of.points->nonlinearity.value()) < 0.4);  // what rounding to whole codes leaves
+    const uncertainty::budget b = budget_at(r, 5.0 * volt);
+    CHECK(std::abs(b.value - 5.0) < 1e-12);
+    CHECK(row_of(b, "A/12 V/reading/nonlinearity") == nullptr);
+    const uncertainty::budget_row* measured = row_of(b, "A/12 V/reading/nonlinearity measured");
+    REQUIRE(measured != nullptr);
+    CHECK(measured->degrees_of_freedom == 4.0);
+    // check points are judged by the same line
+    REQUIRE(of.checks.size() == 1);
+    CHECK(of.checks[0].indication.value() ==
+          doctest::Approx((of.result.offset + of.result.gain * of.checks[0].observed.seen.mean).value()).epsilon(1e-12).scale(0));
+    for (const std::string& sentence : calibration::sentences_of_points(of)) CHECK(says(r, sentence));
+    CHECK(says(r, "Points of the line"));
+    REQUIRE(of.by_trials.has_value());
+    for (const auto& reading : of.by_trials->readings) {  // trials run the same line
+        const uncertainty::budget there = budget_at(r, reading.at);
+        CHECK(std::abs(reading.interval.high.value() - there.value - there.U) < 0.1 * there.U);
+    }
+}
+
+TEST_CASE("few points make a line too, with the non-linearity of the data sheet") {
+    const record::record r = recorded(on_bench(with_points(false)));
+    REQUIRE(r.ranges[0].points.has_value());
+    CHECK_FALSE(r.ranges[0].points->measured);
+    CHECK(row_of(budget_at(r, 5.0 * volt), "A/12 V/reading/nonlinearity") != nullptr);
+    CHECK(row_of(budget_at(r, 5.0 * volt), "A/12 V/step/4 V/mean") != nullptr);
+    CHECK(says(r, "4 points are too few to take their residuals for the non-linearity, 6 would do: the data sheet's is used."));
+}
+
+TEST_CASE("crosstalk, warming up and supply of a session are rows of its budgets") {
+    const record::record r = recorded(on_bench(with_surroundings()));
+    const calibration::range_calibration& of = r.ranges[0];
+    const double gain = of.result.gain.value();
+    REQUIRE(of.crosstalk.size() == 1);
+    CHECK(of.crosstalk[0].value.value() == doctest::Approx(2.0 * gain / 12.0).epsilon(1e-9).scale(0));
+    const uncertainty::budget b = budget_at(r, 5.0 * volt);
+    const uncertainty::budget_row* from_b = row_of(b, "A/12 V/reading/crosstalk from B");
+    REQUIRE(from_b != nullptr);
+    CHECK(from_b->contribution == doctest::Approx(of.crosstalk[0].most.value() / std::sqrt(3.0)).epsilon(1e-12).scale(0));
+    CHECK(of.crosstalk[0].most.value() >= 2.0 * gain);
+
+    REQUIRE(of.warm_up.has_value());
+    REQUIRE(of.warm_up->warm_after.has_value());
+    CHECK(of.warm_up->warm_after->value() == 1200.0);
+    CHECK(of.warm_up->span.value() > 11.75 * gain);
+    CHECK(of.warm_up->span.value() < 12.5 * gain);
+    const auto in_use = uncertainty::make_convolved_budget(
+        calibration::reading_in_use(r.inputs, r.references, of, 2000.0 * code, 1.0, *of.in_use), r.coverage_probability);
+    const uncertainty::budget_row* cold = row_of(in_use, "A/12 V/reading/warm-up");
+    REQUIRE(cold != nullptr);
+    CHECK(cold->contribution == doctest::Approx(of.warm_up->span.value() / std::sqrt(3.0)).epsilon(1e-12).scale(0));
+    CHECK(row_of(b, "A/12 V/reading/warm-up") == nullptr);  // the calibration was made warm
+
+    REQUIRE(of.supplies.size() == 1);
+    CHECK(of.in_use->gain_by_supply.value() > 3.0 / 3040.0);  // 3043 codes in place of 3040
+    CHECK(of.in_use->gain_by_supply.value() < 3.3 / 3040.0);
+    CHECK(of.in_use->offset_by_supply.value() > gain);
+    CHECK(says(r, "is warm after 1200 s: from then on no slope exceeds 20 mV/h."));
+    CHECK(says(r, "comes into channel A, range 12 V: it is seen;"));
+    CHECK(says(r, "These are the limits of U in use."));
+}
+
+TEST_CASE("a capture of a known frequency calibrates the sample rate") {
+    const record::record r = recorded(on_bench(with_clock()));
+    REQUIRE(r.clock.has_value());
+    CHECK(r.clock->nominal == 1000.0 * hertz);
+    CHECK(std::abs(r.clock->rate.value() - 1002.0) < r.clock->U.value());
+    CHECK(r.clock->u_by_reference.value() == doctest::Approx(1002.0 * 5e-5 / std::sqrt(3.0)).epsilon(1e-4).scale(0));
+    CHECK(r.clock->U.value() < 0.08);
+    CHECK(says(r, "a generator locked to a satellite clock"));
+    CHECK(says(r, "Sample rate ± U"));
+    CHECK(says(r, "(1.002"));
+}
+
+TEST_CASE("an earlier record at another temperature gives the coefficients of readings") {
+    ordered_json before = fixture::session();
+    before["number"] = "SHED-0";
+    const record::record cold = session::run(session::read_session(on_disk(before).file.string()));
+    ordered_json j = fixture::session();
+    j["ambient"]["temperature"] = "38 degC";
+    range_of(j)["earlier"] = "SHED-0.json";
+    const on_disk d(j);
+    d.folder.add("SHED-0.json", record::to_json(cold));
+    d.folder.add("captures/high.csv", fixture::capture(3375));
+    const record::record r = recorded(d);
+    const calibration::range_calibration& of = r.ranges[0];
+    REQUIRE(of.temperatures.has_value());
+    CHECK(of.temperatures->record == "SHED-0");
+    CHECK(of.temperatures->gain.value() == doctest::Approx((3040.0 / 3037.0 - 1.0) / 20.0).epsilon(1e-9).scale(0));
+    const auto warmer = [&](const record::record& by, double half_width) {
+        return uncertainty::make_convolved_budget(
+            calibration::reading(by.inputs, by.references, by.ranges[0], 3000.0 * code, {1.0, 0.0 * kelvin, half_width * kelvin}),
+            by.coverage_probability);
+    };
+    const uncertainty::budget b = warmer(r, 10.0);
+    const uncertainty::budget_row* gain = row_of(b, "A/12 V/reading/gain by temperature");
+    REQUIRE(gain != nullptr);
+    const double limit = std::abs(of.temperatures->gain.value()) + of.temperatures->U_gain.value();
+    CHECK(gain->u == doctest::Approx(limit * 10.0 / 3.0).epsilon(1e-9).scale(0));  // a product of two rectangular ones
+    CHECK(row_of(b, "A/12 V/reading/temperature of A/12 V/top") == nullptr);
+    CHECK(row_of(warmer(cold, 10.0), "A/12 V/reading/temperature of A/12 V/top") != nullptr);
+    CHECK(says(r, "record SHED-0, 2025-03-14, at 18 °C ±2 K"));
+}
+
+TEST_CASE("what of all this cannot stand is refused with its place and what to do") {
+    struct change {
+        ordered_json (*of)();
+        const char* at;
+        ordered_json value;
+        const char* said;
+    };
+    ordered_json (*points)() = [] { return with_points(true); };
+    for (
+        const change& c : std::vector<change>{
+            {with_turns, "/ranges/0/turns/captures/1/at", "100 s",
+             "s.json: /ranges/0/turns/captures/1/at: found 100 s, expected more than 120 s, when the one before was captured; "
+             "put "
+             "the captures in their order: zero first, then in turn"},
+            {with_turns, "/ranges/0/turns/captures", ordered_json::array({at("120 s", "zero 2")}),
+             "s.json: /ranges/0/turns/captures: found 1 captures, expected 3 or more, which make 0-R-0-R-0 with those of the "
+             "steps; repeat the zero and the reference step in turn, each connected anew"},
+            {with_turns, "/ranges/0/negative", fixture::step("low", "captures/low.csv"),
+             "s.json: /ranges/0/turns: found repetitions in turn beside a negative step, expected zero and reference alone; "
+             "leave "
+             "the negative step out, or the repetitions: it would stand at one moment of a drift"},
+            {points, "/ranges/0/points/1/name", "2 V",
+             "s.json: /ranges/0/points/1/name: found \"2 V\" a second time, expected a name of its own for each point; rename "
+             "one of them"},
+            {points, "/ranges/0/points/1/name", "a/b",
+             "s.json: /ranges/0/points/1/name: found \"a/b\", expected a name without \"/\"; write another character, or "
+             "\"per\""},
+            {points, "/ranges/0/points/0/applied/reference", "none",
+             "s.json: /ranges/0/points/0/applied/reference: found \"none\", expected the id of one of the references; correct "
+             "the "
+             "id, or add the reference"},
+            {with_surroundings, "/ranges/0/crosstalk/0/channel", "A",
+             "s.json: /ranges/0/crosstalk/0/channel: found \"A\", this one, expected another channel; name the channel that the "
+             "voltages were applied to"},
+            {with_surroundings, "/ranges/0/crosstalk/0/range", "2 V",
+             "s.json: /ranges/0/crosstalk/0: found channel \"B\", range \"2 V\", expected a range of this session; correct "
+             "channel "
+             "or range, or describe that range"},
+            {with_surroundings, "/ranges/0/crosstalk/0/high/voltage", "-1 V",
+             "s.json: /ranges/0/crosstalk/0/high/voltage: found -1 V, expected more than the low voltage, 0 V; put the two in "
+             "their order"},
+            {with_surroundings, "/ranges/0/warm_up/slope_limit", "100 mV",
+             "s.json: /ranges/0/warm_up/slope_limit: found \"100 mV\", expected a figure above 0 in V/h such as \"1 V/h\"; write "
+             "number, space and unit"},
+            {with_surroundings, "/ranges/0/warm_up/curve/2/at", "600 s",
+             "s.json: /ranges/0/warm_up/curve/2/at: found 600 s, expected more than 600 s, when the one before was captured; put "
+             "the captures in their order"},
+            {with_surroundings, "/ranges/0/warm_up/window", "900 s",
+             "warm-up of channel A, range 12 V: 2 points within 900 s from 0 s on, expected 3 or more; capture more often, or "
+             "widen the window"},
+            {with_clock, "/clock/range", "1 V",
+             "s.json: /clock/range: found channel \"A\", range \"1 V\", expected a range of this session; name the range that "
+             "captured the signal"},
+            {with_clock, "/clock/known/value", "450 Hz",
+             "s.json: clock, capture captures/sine.csv: a signal of 450 +- 0.002886751345948129 Hz sampled at 1000 Hz, expected "
+             "a "
+             "frequency above 0 and below 0.4 of the sample rate; use a lower frequency"}}) {
+        CAPTURE(c.at);
+        ordered_json j = c.of();
+        j[pointer(c.at)] = c.value;
+        const on_bench d(j);
+        CHECK(refusal(d) == c.said);
+    }
+}
+
+TEST_CASE("supplies and cold use without conditions of use, clipped captures and a stranger's record are refused") {
+    ordered_json j = with_surroundings();
+    range_of(j).erase("in_use");
+    CHECK(
+        refusal(on_bench(j)) ==
+        "s.json: /ranges/0/supplies: found supplies without the conditions of use that they are for, expected \"in_use\" in the "
+        "range; state how the range is used after the calibration");
+    range_of(j).erase("supplies");
+    CHECK(refusal(on_bench(j)) ==
+          "s.json: /ranges/0/warm_up/used_from: found a use before it is warm without the conditions of use, expected \"in_use\" "
+          "in the range; state how the range is used after the calibration, or leave \"used_from\" out");
+    const on_bench clipped(with_surroundings());
+    clipped.folder.add("captures/quiet.csv", fixture::capture(0));
+    CHECK(refusal(clipped).ends_with("expected at most 1 in 1000 on an end code; hold the input at a voltage inside the range"));
+    ordered_json warm = fixture::session();
+    range_of(warm)["earlier"] = "SHED-0.json";
+    ordered_json other = fixture::session();
+    other["device"]["serial"] = "2";
+    other["number"] = "SHED-0";
+    const on_disk d(warm);
+    d.folder.add("SHED-0.json", record::to_json(session::run(session::read_session(on_disk(other).file.string()))));
+    CHECK(
+        refusal(d) ==
+        "s.json: earlier record of channel A, range 12 V: record SHED-0 of BM 2, expected one of BM 1; name an earlier record of "
+        "this instrument");
+    other["device"]["serial"] = "1";
+    d.folder.add("SHED-0.json", record::to_json(session::run(session::read_session(on_disk(other).file.string()))));
+    CHECK(refusal(d) ==
+          "two temperatures, A/12 V: 18 and 18 degrees Celsius, known within 4 K together, expected temperatures that differ by "
+          "more; calibrate once more, warmer or colder");
+}
+
+}  // namespace further_evidence_test
