@@ -190,6 +190,10 @@ void range_and_clipping(const subject& s, lines& to) {
         first = std::min(first, third);
         last = std::max(last, third);
     }
+    for (std::size_t i = 0; of.points && i < of.points->points.size(); ++i) {
+        first = std::min(first, of.points->points[i].applied.value());
+        last = std::max(last, of.points->points[i].applied.value());
+    }
     const double calibrated_first = first;
     const double calibrated_last = last;
     for (const calibration::check_point& c : of.checks) {

@@ -91,6 +91,11 @@ void expect_curve(std::span<const warm_up_point> curve, volts_per_second limit, 
     }
 }
 
+std::string minutes(duration t) {
+    constexpr double minute = 60.0;  // seconds
+    return t == duration() ? "0 min" : shown(t.value() / minute, "1") + " min";
+}
+
 void expect_seen(const range_calibration& of, const capture::statistics& seen, const std::string& what) {
     const step one{{}, {}, seen};
     const std::string where = place(what, of.channel, of.range);
@@ -199,12 +204,12 @@ warm_up warming_up(const range_calibration& of, std::span<const warm_up_point> c
     if (w.warm_after) {
         w.text = fmt::format(
             "Channel {}, range {} is warm after {}: from then on no slope exceeds {}/h. Used from {} on it is up to {} off.",
-            of.channel, of.range, shown(*w.warm_after, "s"), shown(3600.0 * limit.value(), "V", 2), shown(used_from, "s"),
+            of.channel, of.range, minutes(*w.warm_after), shown(3600.0 * limit.value(), "V", 2), minutes(used_from),
             shown(w.span, "V", 2));
     } else {
         w.text = fmt::format(
             "Channel {}, range {} is not shown to be warm within {}: the last slope is {}/h{}. It moved by {} until then.",
-            of.channel, of.range, shown(curve.back().since_on, "s"), shown(3600.0 * w.last_slope.value(), "V", 2),
+            of.channel, of.range, minutes(curve.back().since_on), shown(3600.0 * w.last_slope.value(), "V", 2),
             hidden ? ", and noise hides whether it is below the limit" : "", shown(w.span, "V", 2));
     }
     return w;

@@ -39,7 +39,7 @@ void add_turns(std::vector<block>& to, const calibration::range_calibration& ran
 
 void add_crosstalk(std::vector<block>& to, const calibration::range_calibration& range) {
     for (const calibration::seen_crosstalk& c : range.crosstalk) {
-        table shown{"Shorted, with channel " + c.channel + ", range " + c.range + " at two voltages",
+        table shown{"The input held, with channel " + c.channel + ", range " + c.range + " at two voltages",
                     {"voltage there", "codes", "samples", "capture"},
                     {},
                     true,

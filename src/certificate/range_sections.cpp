@@ -89,9 +89,10 @@ section correction_section(const calibration::range_calibration& range) {
     fields result = line_fields(two_sided ? std::string(other_below ? "Above " : "Below ") + knee : "", range.result);
     result.all.push_back({"Gain by nominal values", together(significant(range.nominal_gain, 6, unit_symbol<volts_per_code>))});
     const paragraph correlated{
-        "Voltage = offset + gain × code. Gain and offset come from the same steps and are correlated: their uncertainties "
-        "must not be "
-        "combined as if they were independent. Take U of a reading from the table of readings or from the compact form."};
+        std::string("Voltage = offset + gain × code. Gain and offset come from the same ") +
+        (range.points ? "points" : "two steps") +
+        " and are correlated: their uncertainties must not be combined as if they were independent. Take U of a reading from the "
+        "table of readings or from the compact form."};
     fields other;
     if (two_sided) other = line_fields(std::string(other_below ? "Below " : "Above ") + knee, *range.negative_result);
     fields earlier{"In force before, for results as found", {}};
@@ -157,14 +158,21 @@ std::string U_alone(const uncertainty::budget& b, rounding how) {
     return together(round_with_prefix(0.0, b.U, b.unit, how).U_with_unit());
 }
 
-fields use_fields(const calibration::use_conditions& u) {
+fields use_fields(const calibration::range_calibration& range) {
+    const calibration::use_conditions& u = *range.in_use;
+    // stated by a person, or computed from captures at other supplies
+    const auto by_supply = [&](double limit, const char* unit) {
+        return together(
+                   plus_or_minus(range.supplies.empty() ? as_stated(limit, unit) : significant(limit, 2, unit, rounding::up))) +
+               (range.supplies.empty() ? "" : ", measured");
+    };
     return {"In use means, as limits",
             {{"Age of the calibration", "up to " + together(as_stated(u.years, "") + (u.years == 1.0 ? " year" : " years"))},
              {"Temperature", within(u.temperature_half_width) + " about that of the calibration"},
              {"Drift of gain", within(u.gain_per_year) + " a year"},
              {"Drift of offset", within(u.offset_per_year) + " a year"},
-             {"Gain, by the supply", within(u.gain_by_supply)},
-             {"Offset, by the supply", within(u.offset_by_supply)},
+             {"Gain, by the supply", by_supply(u.gain_by_supply.value(), unit_symbol<ratio>)},
+             {"Offset, by the supply", by_supply(u.offset_by_supply.value(), unit_symbol<voltage>)},
              {"Mode", "that of the calibration: in another the correction does not hold"}}};
 }
 
@@ -224,7 +232,7 @@ section reading_section(const budgets& of, const calibration::range_calibration&
         out.blocks.push_back(paragraph{"First order was not compared with Monte Carlo."});
     }
     if (used) {
-        out.blocks.push_back(use_fields(*range.in_use));
+        out.blocks.push_back(use_fields(range));
     } else {
         out.blocks.push_back(
             paragraph{"In use: no conditions were stated, so drift, temperature and supply after the "

@@ -178,8 +178,11 @@ private:
 
     template <class Visit>
     void each_step(const Visit& visit) const {
-        visit(of_.zero.seen);
-        visit(of_.reference.seen);
+        if (of_.turns.empty()) {
+            visit(of_.zero.seen);
+            visit(of_.reference.seen);
+        }
+        for (const calibration::repeated_capture& c : of_.turns) visit(c.seen);  // the steps hold all of theirs together
         if (of_.negative) visit(of_.negative->seen);
     }
 

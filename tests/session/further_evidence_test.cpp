@@ -291,7 +291,7 @@ TEST_CASE("crosstalk, warming up and supply of a session are rows of its budgets
     CHECK(of.in_use->gain_by_supply.value() > 3.0 / 3040.0);  // 3043 codes in place of 3040
     CHECK(of.in_use->gain_by_supply.value() < 3.3 / 3040.0);
     CHECK(of.in_use->offset_by_supply.value() > gain);
-    CHECK(says(r, "is warm after 1200 s: from then on no slope exceeds 20 mV/h."));
+    CHECK(says(r, "is warm after 20 min: from then on no slope exceeds 20 mV/h."));
     CHECK(says(r, "comes into channel A, range 12 V: it is seen;"));
     CHECK(says(r, "These are the limits of U in use."));
 }
@@ -338,6 +338,32 @@ TEST_CASE("an earlier record at another temperature gives the coefficients of re
     CHECK(says(r, "record SHED-0, 2025-03-14, at 18 °C ±2 K"));
 }
 
+TEST_CASE("the shipped logger's record says what its simulation was made of") {
+    const record::record r = session::run(session::read_session(PLUMBLINE_SOURCE_DIR "/examples/sessions/shed-logger.json"));
+    REQUIRE(r.ranges.size() == 2);
+    const calibration::range_calibration& a = r.ranges[0];
+    REQUIRE(r.clock.has_value());
+    CHECK(std::abs(r.clock->rate.value() - 1013.0) <= r.clock->U.value());  // tests/simulation/shed_logger.cpp
+    const calibration::drift_free f = calibration::without_drift(a.turns);
+    const double minute = 60.0;
+    const double t = uncertainty::coverage_factor(0.95, f.degrees_of_freedom);
+    CHECK(std::abs(minute * f.drift.value() - 1.0 / 3.0) <= minute * t * f.u_drift.value());
+    CHECK(f.scatter.value() < 0.3);
+    REQUIRE(a.points.has_value());
+    CHECK(a.points->measured);
+    CHECK(a.points->nonlinearity.value() < 1.5);
+    REQUIRE(a.crosstalk.size() == 1);
+    CHECK(std::abs(a.crosstalk[0].value.value() - 0.9 * a.result.gain.value() / 14.0) <= a.crosstalk[0].U.value());
+    REQUIRE(a.warm_up.has_value());
+    CHECK(a.warm_up->warm_after.has_value());
+    CHECK(a.in_use->offset_by_supply.value() > 0.0);
+    for (const calibration::check_point& c : a.checks) {
+        CHECK(std::abs(c.error.value()) <= c.U.value());
+        CHECK(c.verdict == conformity::verdict::pass);
+        CHECK_FALSE(c.tests_reference);  // its source made the line
+    }
+}
+
 TEST_CASE("what of all this cannot stand is refused with its place and what to do") {
     struct change {
         ordered_json (*of)();
@@ -346,55 +372,56 @@ TEST_CASE("what of all this cannot stand is refused with its place and what to d
         const char* said;
     };
     ordered_json (*points)() = [] { return with_points(true); };
-    for (
-        const change& c : std::vector<change>{
-            {with_turns, "/ranges/0/turns/captures/1/at", "100 s",
-             "s.json: /ranges/0/turns/captures/1/at: found 100 s, expected more than 120 s, when the one before was captured; "
-             "put "
-             "the captures in their order: zero first, then in turn"},
-            {with_turns, "/ranges/0/turns/captures", ordered_json::array({at("120 s", "zero 2")}),
-             "s.json: /ranges/0/turns/captures: found 1 captures, expected 3 or more, which make 0-R-0-R-0 with those of the "
-             "steps; repeat the zero and the reference step in turn, each connected anew"},
-            {with_turns, "/ranges/0/negative", fixture::step("low", "captures/low.csv"),
-             "s.json: /ranges/0/turns: found repetitions in turn beside a negative step, expected zero and reference alone; "
-             "leave "
-             "the negative step out, or the repetitions: it would stand at one moment of a drift"},
-            {points, "/ranges/0/points/1/name", "2 V",
-             "s.json: /ranges/0/points/1/name: found \"2 V\" a second time, expected a name of its own for each point; rename "
-             "one of them"},
-            {points, "/ranges/0/points/1/name", "a/b",
-             "s.json: /ranges/0/points/1/name: found \"a/b\", expected a name without \"/\"; write another character, or "
-             "\"per\""},
-            {points, "/ranges/0/points/0/applied/reference", "none",
-             "s.json: /ranges/0/points/0/applied/reference: found \"none\", expected the id of one of the references; correct "
-             "the "
-             "id, or add the reference"},
-            {with_surroundings, "/ranges/0/crosstalk/0/channel", "A",
-             "s.json: /ranges/0/crosstalk/0/channel: found \"A\", this one, expected another channel; name the channel that the "
-             "voltages were applied to"},
-            {with_surroundings, "/ranges/0/crosstalk/0/range", "2 V",
-             "s.json: /ranges/0/crosstalk/0: found channel \"B\", range \"2 V\", expected a range of this session; correct "
-             "channel "
-             "or range, or describe that range"},
-            {with_surroundings, "/ranges/0/crosstalk/0/high/voltage", "-1 V",
-             "s.json: /ranges/0/crosstalk/0/high/voltage: found -1 V, expected more than the low voltage, 0 V; put the two in "
-             "their order"},
-            {with_surroundings, "/ranges/0/warm_up/slope_limit", "100 mV",
-             "s.json: /ranges/0/warm_up/slope_limit: found \"100 mV\", expected a figure above 0 in V/h such as \"1 V/h\"; write "
-             "number, space and unit"},
-            {with_surroundings, "/ranges/0/warm_up/curve/2/at", "600 s",
-             "s.json: /ranges/0/warm_up/curve/2/at: found 600 s, expected more than 600 s, when the one before was captured; put "
-             "the captures in their order"},
-            {with_surroundings, "/ranges/0/warm_up/window", "900 s",
-             "warm-up of channel A, range 12 V: 2 points within 900 s from 0 s on, expected 3 or more; capture more often, or "
-             "widen the window"},
-            {with_clock, "/clock/range", "1 V",
-             "s.json: /clock/range: found channel \"A\", range \"1 V\", expected a range of this session; name the range that "
-             "captured the signal"},
-            {with_clock, "/clock/known/value", "450 Hz",
-             "s.json: clock, capture captures/sine.csv: a signal of 450 +- 0.002886751345948129 Hz sampled at 1000 Hz, expected "
-             "a "
-             "frequency above 0 and below 0.4 of the sample rate; use a lower frequency"}}) {
+    for (const change& c : std::vector<change>{
+             {with_turns, "/ranges/0/turns/captures/1/at", "100 s",
+              "s.json: /ranges/0/turns/captures/1/at: found 100 s, expected more than 120 s, when the one before was captured; "
+              "put "
+              "the captures in their order: zero first, then in turn"},
+             {with_turns, "/ranges/0/turns/captures", ordered_json::array({at("120 s", "zero 2")}),
+              "s.json: /ranges/0/turns/captures: found 1 captures, expected 3 or more, which make 0-R-0-R-0 with those of the "
+              "steps; repeat the zero and the reference step in turn, each connected anew"},
+             {with_turns, "/ranges/0/negative", fixture::step("low", "captures/low.csv"),
+              "s.json: /ranges/0/turns: found repetitions in turn beside a negative step, expected zero and reference alone; "
+              "leave "
+              "the negative step out, or the repetitions: it would stand at one moment of a drift"},
+             {points, "/ranges/0/points/1/name", "2 V",
+              "s.json: /ranges/0/points/1/name: found \"2 V\" a second time, expected a name of its own for each point; rename "
+              "one of them"},
+             {points, "/ranges/0/points/1/name", "a/b",
+              "s.json: /ranges/0/points/1/name: found \"a/b\", expected a name without \"/\"; write another character, or "
+              "\"per\""},
+             {points, "/ranges/0/points/0/applied/reference", "none",
+              "s.json: /ranges/0/points/0/applied/reference: found \"none\", expected the id of one of the references; correct "
+              "the "
+              "id, or add the reference"},
+             {with_surroundings, "/ranges/0/crosstalk/0/channel", "A",
+              "s.json: /ranges/0/crosstalk/0/channel: found \"A\", this one, expected another channel; name the channel that the "
+              "voltages were applied to"},
+             {with_surroundings, "/ranges/0/crosstalk/0/range", "2 V",
+              "s.json: /ranges/0/crosstalk/0: found channel \"B\", range \"2 V\", expected a range of this session; correct "
+              "channel "
+              "or range, or describe that range"},
+             {with_surroundings, "/ranges/0/crosstalk/0/high/voltage", "-1 V",
+              "s.json: /ranges/0/crosstalk/0/high/voltage: found -1 V, expected more than the low voltage, 0 V; put the two in "
+              "their order"},
+             {with_surroundings, "/ranges/0/warm_up/slope_limit", "100 mV",
+              "s.json: /ranges/0/warm_up/slope_limit: found \"100 mV\", expected a figure above 0 in V/h such as \"1 V/h\"; "
+              "write a "
+              "number with a decimal point, a space and a unit of that kind"},
+             {with_surroundings, "/ranges/0/warm_up/curve/2/at", "600 s",
+              "s.json: /ranges/0/warm_up/curve/2/at: found 600 s, expected more than 600 s, when the one before was captured; "
+              "put "
+              "the captures in their order"},
+             {with_surroundings, "/ranges/0/warm_up/window", "900 s",
+              "warm-up of channel A, range 12 V: 2 points within 900 s from 0 s on, expected 3 or more; capture more often, or "
+              "widen the window"},
+             {with_clock, "/clock/range", "1 V",
+              "s.json: /clock/range: found channel \"A\", range \"1 V\", expected a range of this session; name the range that "
+              "captured the signal"},
+             {with_clock, "/clock/known/value", "450 Hz",
+              "s.json: clock, capture captures/sine.csv: a signal of 450 +- 0.002886751345948129 Hz sampled at 1000 Hz, expected "
+              "a "
+              "frequency above 0 and below 0.4 of the sample rate; use a lower frequency"}}) {
         CAPTURE(c.at);
         ordered_json j = c.of();
         j[pointer(c.at)] = c.value;

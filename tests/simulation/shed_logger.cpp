@@ -12,7 +12,7 @@ namespace plumbline::simulation {
 
 namespace {
 
-constexpr std::uint64_t logger_seed = 20250620;
+constexpr std::uint64_t logger_seed = 20250621;
 constexpr std::size_t logger_samples = 256;
 constexpr double shed_temperature = 21.0;  // degrees Celsius
 
@@ -53,13 +53,13 @@ public:
         }
         all["captures/logger-turns.csv"] = csv("1 V and 15 V in turn", turns);
         std::vector<logger_column> points;
-        for (const int v : {3, 5, 7, 9, 11, 13}) points.push_back({std::to_string(v) + "V", at(v, 1.0)});
+        for (const int v : {3, 5, 7, 9, 11, 13}) points.push_back({"v" + std::to_string(v), at(v, 1.0)});
         all["captures/logger-points.csv"] = csv("further voltages and checks", points);
         all["captures/logger-crosstalk.csv"] =
             csv("1 V, with channel B at 1 V and at 15 V", {{"low", at(1.0, 1.0)}, {"high", at(1.0, 1.0 + 0.9)}});
         std::vector<logger_column> warming;
         for (int i = 0; i < 8; ++i) {
-            warming.push_back({std::to_string(5 * i) + "min", at(12.0, 1.0 + 6.0 * std::exp(-i / 1.6))});
+            warming.push_back({"min" + std::to_string(5 * i), at(12.0, 1.0 + 6.0 * std::exp(-i / 1.6))});
         }
         all["captures/logger-warm-up.csv"] = csv("12 V, from switching on", warming);
         all["captures/logger-charger.csv"] = csv("with the charger attached", {{"low", at(1.0, 1.6)}, {"high", at(15.0, 2.4)}});
