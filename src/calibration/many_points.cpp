@@ -1,6 +1,7 @@
 #include <plumbline/calibration/many_points.hpp>
 
 #include "../units/figures.hpp"
+#include "captured_mean.hpp"
 #include "findings.hpp"
 #include "models.hpp"
 #include "range_inputs.hpp"
