@@ -1,8 +1,8 @@
 // Applied voltages against budgets worked by hand: each expectation below is arithmetic on the figures of its own specification.
 
 #include "bench.hpp"
-#include "message.hpp"
 #include "covering.hpp"
+#include "message.hpp"
 
 #include <doctest/doctest.h>
 #include <cmath>
