@@ -432,7 +432,7 @@ std::vector<kind> wider_kinds() {
         k.temperature_difference = 24.0;  // 21 to 45 degrees
         k.temperature_half_width = 5.0;
     });
-    add(unipolar("x10 probe added afterwards"), [](kind& k) {
+    add(unipolar("x10 probe afterwards"), [](kind& k) {
         k.probe = part{3.87e6, 0.01, 0.0};  // nine times 430 kohm
         for (reading_point& r : k.readings) {
             r.volts *= 10.0;
