@@ -148,7 +148,7 @@ coupling between_channels(const range_calibration& of, const capture::statistics
 
 uncertainty::input row_of(const range_calibration& of, const std::string& other_channel, const coupling& by) {
     return row(of, "crosstalk from " + other_channel, "crosstalk and memory of the multiplexer, channel " + other_channel,
-               "two captures, shorted", by.most);
+               "two captures, the input held", by.most);
 }
 
 void add_crosstalk(range_calibration& of, seen_crosstalk seen, const front_end::chain& other, uncertainty::input_set& inputs) {

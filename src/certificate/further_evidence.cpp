@@ -33,8 +33,12 @@ void add_turns(std::vector<block>& to, const calibration::range_calibration& ran
     }
     to.emplace_back(std::move(shown));
     const calibration::drift_free f = calibration::without_drift(range.turns);
-    to.emplace_back(paragraph{f.text + " Above, the two steps stand with all their captures together and the mean codes at the "
-                                       "middle of the series; how these scatter is an input of the budget."});
+    const bool by_residuals = range.points && range.points->measured;
+    to.emplace_back(paragraph{f.text +
+                              " Above, the two steps stand with all their captures together and the mean codes at the middle of "
+                              "the series; " +
+                              (by_residuals ? "how these scatter is part of the residuals of the line's points."
+                                            : "how these scatter is an input of the budget.")});
 }
 
 void add_crosstalk(std::vector<block>& to, const calibration::range_calibration& range) {

@@ -74,6 +74,19 @@ const std::set<std::string> beyond_a_schema{
     "/ranges/*/negative/seen/max",
     "/ranges/*/reference/seen/max",
     "/ranges/*/zero/seen/max",
+    "/ranges/*/turns/*/seen/max",
+    "/ranges/*/points/steps/*/seen/max",
+    "/ranges/*/crosstalk/*/low/seen/max",
+    "/ranges/*/crosstalk/*/high/seen/max",
+    "/ranges/*/warm_up/curve/*/seen/max",
+    "/ranges/*/supplies/*/zero/seen/max",
+    "/ranges/*/supplies/*/reference/seen/max",
+    "/ranges/*/turns/*/at",  // after the one before
+    "/ranges/*/points/steps",
+    "/ranges/*/points/steps/*/applied/reference",
+    "/ranges/*/points/weights",  // one for each step
+    "/ranges/*/negative",        // the same
+    "/ranges/*/negative_correction",
     "/reason",  // with "replaces" or not at all
     "/replaces",
     "/references",  // steps name them

@@ -104,7 +104,16 @@ const std::set<std::string> beyond_a_schema{
     "/ranges/*/zero/applied/reference",
     "/ranges/*/checks/*/applied/value",  // where the reference states none
     "/ranges/*/checks/*/as_found",       // needs "before"
-    "/reason",                           // with "replaces" or not at all
+    "/ranges/*/in_use",                  // supplies and cold use need it
+    "/ranges/*/channel",                 // crosstalk and the clock name one
+    "/ranges/*/range",                   // the same
+    "/ranges/*/crosstalk/*/channel",     // another, of this session
+    "/ranges/*/crosstalk/*/range",
+    "/ranges/*/crosstalk/*/high/voltage",  // above the low one
+    "/ranges/*/points/*/applied/reference",
+    "/clock/channel",  // of this session
+    "/clock/range",
+    "/reason",  // with "replaces" or not at all
     "/replaces",
     "/references",  // steps name them
     "/references/*/id",

@@ -199,7 +199,8 @@ TEST_CASE("a session that contradicts itself is refused by the path of the contr
     CHECK(with("/ranges/0/findings", ordered_json::array()) ==
           "s.json: /ranges/0/findings: found an unknown field, expected none besides channel, range, mode, chain, "
           "temperature_half_width, accept, "
-          "longest_time, zero, reference, negative, before, in_use, checks; correct its name or remove it");
+          "longest_time, zero, reference, negative, before, in_use, checks, turns, points, crosstalk, warm_up, supplies, earlier; "
+          "correct its name or remove it");
 }
 
 TEST_CASE("a capture outside the session's folder is refused, however it is named") {
