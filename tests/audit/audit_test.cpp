@@ -453,7 +453,7 @@ TEST_CASE("a clock that the record has measured takes the place of a tolerance")
     r.clock->U = 2.0 * hertz;
     const audit::report exact = audit::audit(r, j);
     CHECK(line_of(exact, "clock").verdict == audit::line_is::good);
-    CHECK(line_of(exact, "clock").text == "measured to be 0.1 % off its nominal rate, ± 0.02 %, at 22.5 degC on " +
+    CHECK(line_of(exact, "clock").text == "measured to be 0.10 % off its nominal rate, ± 0.02 %, at 22.5 degC on " +
                                               r.dates.ended +
                                               ": counted as uncorrected, in place of a tolerance; another temperature moves it");
     // edges as above, and a thousandth of 10 ms

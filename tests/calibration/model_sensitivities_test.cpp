@@ -117,6 +117,11 @@ void check_all() {
     check("change", cm::change{K(15.0)}, V(1.0), V(1.1), K(0.1), K(-0.2));
     check("between", cm::between{K(15.0), K(4.0)}, V(1.0), V(1.1), K(0.1), K(-0.2), K(0.3));
     check("negated", cm::negated{}, V(5.0));
+    const volts_per_code slope = volts_per_code::from_value(1.2e-3);
+    check("with_point", cm::with_point<double>{0.3, V(5.0), slope, C(4002.0)}, V(2.0), V(5.1), C(4003.0));
+    check("by_height_and_slope", cm::by_height_and_slope{C(2000.0)}, C(2731.0), V(2.5), slope);
+    check("by_temperature", cm::by_temperature{}, V(5.0), one_of(1e-3), V(2e-3));
+    check("times", cm::times{1.2}, C(0.5));
 }
 
 /// Names of the generic callables of a file: a struct that has templates of operator() and nothing else that is called so.
