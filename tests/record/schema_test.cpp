@@ -29,6 +29,13 @@ const std::string cal_records = std::string(PLUMBLINE_SOURCE_DIR "/cal_records")
 
 json good() { return json::parse(plumbline::record::to_json(sample::record())); }
 
+/// The same without lists of captures, which are like those of steps: this test takes the square of a record's size.
+json short_of_captures() {
+    json j = good();
+    for (const char* key : {"turns", "crosstalk", "warm_up", "supplies"}) j["ranges"][0].erase(key);
+    return j;
+}
+
 bool reads(const json& j) {
     try {
         static_cast<void>(plumbline::record::from_json(j.dump(), "r.json"));
@@ -233,7 +240,7 @@ TEST_CASE(
     "with any one value of another type, unit or size the schema accepts what the reader reads, and refuses what one field "
     "shows") {
     const std::vector<json> others{nullptr, true, -1, 0, 1.5, "", "x", "infinite", "1 V", "-1 V", json::object(), json::array()};
-    const schema_check::judgement all = schema_check::with_each_value_as(others, good(), schema(), reads);
+    const schema_check::judgement all = schema_check::with_each_value_as(others, short_of_captures(), schema(), reads);
     CHECK(schema_check::lines(all.schema_alone) == "");
     CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(all.reader_alone)) == "");
     CHECK(all.read > (sanitized::build ? sanitized::repetitions(200) / 2 : 200));
