@@ -154,6 +154,28 @@ TEST_CASE("ordinary and weighted lines are those of GSL, with covariance and chi
     }
 }
 
+TEST_CASE("points in any order have GSL's line, also where the first ones lie at the same x as the last ones") {
+    for (const numbers& x : {numbers{1, 2, 5, 6, 1, 2}, numbers{1, 2, 1, 2}, numbers{1, 2, 2, 1}, numbers{3, 1, 3, 1, 3, 1, 3, 1},
+                             numbers{9, 2, 8, 3, 7, 1, 6, 4, 0, 5, 10}, numbers{1e8 + 1, 1e8 + 2, 1e8 + 5, 1e8 + 1, 1e8 + 2}}) {
+        numbers y, u, weight;
+        for (std::size_t i = 0; i < x.size(); ++i) {
+            y.push_back(2.0 + 0.5 * x[i] + 0.1 * static_cast<double>(i * 7 % 5));
+            u.push_back(0.1 + 0.01 * static_cast<double>(i));
+            weight.push_back(1.0 / (u[i] * u[i]));
+        }
+        double a, b, var_a, cov, var_b, chi_squared;
+        REQUIRE(gsl_fit_wlinear(x.data(), 1, weight.data(), 1, y.data(), 1, x.size(), &a, &b, &var_a, &cov, &var_b,
+                                &chi_squared) == GSL_SUCCESS);
+        const straight_line<> line = fit_line(weighted_points<>{x, y, u});
+        CAPTURE(x.size());
+        CAPTURE(x[0]);
+        CHECK(near(line.slope, b, 1e-8 * std::sqrt(var_b)));
+        CHECK(near(line.intercept, a, 1e-8 * std::sqrt(var_a)));
+        // GSL's residuals at x of 10^8 keep six digits
+        CHECK(near(line.chi_squared, chi_squared, (x[0] > 1e6 ? 1e-6 : 1e-12) * chi_squared));
+    }
+}
+
 TEST_CASE("lines through the origin are those of GSL") {
     for (const std::size_t n : {std::size_t{2}, std::size_t{11}, std::size_t{1000}}) {
         const made_up p(n, 5, 2.0);
