@@ -123,7 +123,8 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
         add(to, at.id + "/mean", fmt::format("mean code, {}, {} captures in turn", at.label, turns->captures),
             "repetitions in turn", s.seen.mean, repeated{turns->u.value(), turns->degrees_of_freedom});
     } else {
-        add(to, at.id + "/mean", "mean code, " + at.label, source_of(s), s.seen.mean, repeated{m.u.value(), m.degrees_of_freedom});
+        add(to, at.id + "/mean", "mean code, " + at.label, source_of(s), s.seen.mean,
+            repeated{m.u.value(), m.degrees_of_freedom});
     }
     add(to, at.id + "/quantisation", "quantisation, " + at.label, source_of(s), m.to_position, rectangular{m.half_width.value()});
     if (s.seen.removed && !turns) {  // what hum does to each of the turns is part of their scatter

@@ -1126,13 +1126,13 @@ void visit_of_instrument(fields& f, record& r) {
     f.list("ranges", r.ranges, [&](calibration::range_calibration& one) { visit(f, one); });
     f.expect(!r.ranges.empty(), "ranges", "found an empty list", "at least one range", "use the record as it was written",
              R"({"minItems": 1})");
-    if (f.has("stored", !r.stored.empty())) f.list("stored", r.stored, [&](stored_check& c) { visit(f, c); });
-    if (f.has("intermediate", !r.intermediate.empty())) {
-        f.list("intermediate", r.intermediate, [&](intermediate_check& c) { visit(f, c); });
-    }
     if (f.has("clock", r.clock.has_value())) {
         if (!r.clock) r.clock.emplace();
         f.object("clock", [&] { visit(f, *r.clock); });
+    }
+    if (f.has("stored", !r.stored.empty())) f.list("stored", r.stored, [&](stored_check& c) { visit(f, c); });
+    if (f.has("intermediate", !r.intermediate.empty())) {
+        f.list("intermediate", r.intermediate, [&](intermediate_check& c) { visit(f, c); });
     }
     for (std::size_t i = 0; i < r.ranges.size(); ++i) {
         const calibration::range_calibration& range = r.ranges[i];

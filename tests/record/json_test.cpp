@@ -139,6 +139,13 @@ TEST_CASE("a record with as little as possible reads back equal") {
     r.ranges[0].negative_result.reset();
     r.ranges[0].before.reset();
     r.ranges[0].in_use.reset();
+    r.ranges[0].turns.clear();
+    r.ranges[0].points.reset();
+    r.ranges[0].crosstalk.clear();
+    r.ranges[0].warm_up.reset();
+    r.ranges[0].supplies.clear();
+    r.ranges[0].temperatures.reset();
+    r.clock.reset();
     r.comparisons.clear();
     r.ranges[0].chain.input.bottom.reset();
     r.ranges[0].chain.input.bias.reset();
@@ -227,7 +234,16 @@ TEST_CASE("every field is needed: without it the record is refused by its path")
                                                     "at_limit",
                                                     "longest_time",
                                                     "by_trials",
-                                                    "pin"};
+                                                    "pin",
+                                                    "clock",
+                                                    "turns",
+                                                    "points",
+                                                    "crosstalk",
+                                                    "warm_up",
+                                                    "used_from",
+                                                    "warm_after",
+                                                    "supplies",
+                                                    "temperatures"};
     const std::vector<std::string> of_limits = {
         "clamp_to_supply", "clamp_to_ground", "rating", "highest", "pin_beyond_supply", "top", "bottom", "bias",
         "dissipation",     "working"};

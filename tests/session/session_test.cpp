@@ -196,11 +196,12 @@ TEST_CASE("a session that contradicts itself is refused by the path of the contr
           "s.json: /ranges/0/checks/0/applied/reference: found \"plug\", expected the id of one of the references; correct the "
           "id, or add the "
           "reference");
-    CHECK(with("/ranges/0/findings", ordered_json::array()) ==
-          "s.json: /ranges/0/findings: found an unknown field, expected none besides channel, range, mode, chain, "
-          "temperature_half_width, accept, "
-          "longest_time, zero, reference, negative, before, in_use, checks, turns, points, crosstalk, warm_up, supplies, earlier; "
-          "correct its name or remove it");
+    CHECK(
+        with("/ranges/0/findings", ordered_json::array()) ==
+        "s.json: /ranges/0/findings: found an unknown field, expected none besides channel, range, mode, chain, "
+        "temperature_half_width, accept, "
+        "longest_time, zero, reference, negative, before, in_use, checks, turns, points, crosstalk, warm_up, supplies, earlier; "
+        "correct its name or remove it");
 }
 
 TEST_CASE("a capture outside the session's folder is refused, however it is named") {
