@@ -45,7 +45,8 @@ TEST_CASE("1/f noise has the floor of its Allan deviation, white noise and noise
     CHECK(with_slow_noise(captures, {}, 0.7, 256) <= 1);
     CHECK(with_slow_noise(captures, {}, 0.1, 256) <= 1);
     CHECK(with_slow_noise(captures, {.noise_memory = 0.8}, 2.0, 1000) <= 1);
-    CHECK(with_slow_noise(captures, flicker, 0.7, 4000) >= captures * 88 / 100);
+    // a share of many: eight of them say nothing of it
+    CHECK((sanitized::build || with_slow_noise(captures, flicker, 0.7, 4000) >= captures * 88 / 100));
 
     // Each octave of 1/f noise has h ln 2, each part of this one, two octaves apart, 1.5^2 / 8: A = 2 ln 2 h = 0.53^2.
     double floors = 0.0;
