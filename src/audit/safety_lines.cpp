@@ -193,7 +193,7 @@ void safety(const subject& s, lines& to) {
     }
     input_limit(most, j.instrument, to);
     if (!o.clamps_conduct()) return;
-    const front_end::strain through = o.clamp();
+    const front_end::strain& through = o.clamp();
     const front_end::strain top = o.larger("dissipation of the top resistor");
     limit(to, "clamp current", fmt::format("up to {} through clamps and supply", shown(through.found, "A")), through.found,
           through.limit, "A", "instrument/clamp_current");

@@ -236,8 +236,11 @@ void solve_points(range_calibration& of, const std::vector<named_step>& more,
     numbers of_slope = by.solve(from_centre);
     // Two conditions, that a straight line comes out as itself, whatever is left of the centre's rounding.
     const numbers one(n, 1.0);
-    const double a = dot(of_height, one), b = dot(of_slope, one), c = dot(of_height, from_centre), d = dot(of_slope, from_centre),
-                 det = a * d - b * c;
+    const double a = dot(of_height, one);
+    const double b = dot(of_slope, one);
+    const double c = dot(of_height, from_centre);
+    const double d = dot(of_slope, from_centre);
+    const double det = a * d - b * c;
     for (std::size_t i = 0; i < n; ++i) {
         const double h = (d * of_height[i] - b * of_slope[i]) / det;
         const double s = (a * of_slope[i] - c * of_height[i]) / det;

@@ -52,7 +52,9 @@ drift_free without_drift(std::span<const turn> turns) {
         start += t.mean.value() / n;
     }
     // Sums by kind: two levels and one slope. The slope is that of the deviations from each kind's own mean time.
-    std::array<double, 2> count{}, time{}, level{};
+    std::array<double, 2> count{};
+    std::array<double, 2> time{};
+    std::array<double, 2> level{};
     for (const turn& t : turns) {
         const std::size_t k = t.is_reference ? 1 : 0;
         count[k] += 1.0;

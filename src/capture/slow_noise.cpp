@@ -112,10 +112,12 @@ std::optional<slow_noise> slow_noise_of(const std::vector<double>& deviations) {
     };
     if (!(slow.b > 0.0) || !better_than(floor_fit(seen, flat, false), than_white)) return {};
     std::vector<double> shape(seen.size());
-    for (double memory = longest_memory * static_cast<double>(n); memory > 0.5; memory /= 1.5) {
+    double memory = longest_memory * static_cast<double>(n);
+    while (memory > 0.5) {
         std::transform(seen.begin(), seen.end(), shape.begin(),
                        [&](const allan_level& l) { return of_first_order(l.m, memory); });
         if (!better_than(floor_fit(seen, shape, true), than_with_memory)) return {};
+        memory /= 1.5;
     }
     const double of_samples = steps / (2.0 * static_cast<double>(n - 1));  // the noise of neighbours, at least
     return slow_noise{std::sqrt(slow.b) * code, 2.0 * slow.b * slow.b / slow.variance_of_b,

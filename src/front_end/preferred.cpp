@@ -172,11 +172,10 @@ proposal judged(const network& n, const wanted_range& w) {
 }  // namespace
 
 std::vector<double> preferred_values(series s) {
-    const int n = static_cast<int>(s);
-    std::vector<double> all;
-    for (int i = 0; i < n; ++i) {
-        all.push_back(n <= 24 ? e24[static_cast<std::size_t>(i * (24 / n))]
-                              : std::round(100.0 * std::pow(10.0, i / 96.0)) / 100.0);
+    std::vector<double> all(static_cast<std::size_t>(s));
+    const std::size_t n = all.size();
+    for (std::size_t i = 0; i < n; ++i) {
+        all[i] = n <= 24 ? e24[i * (24 / n)] : std::round(100.0 * std::pow(10.0, static_cast<double>(i) / 96.0)) / 100.0;
     }
     return all;
 }

@@ -119,12 +119,15 @@ inline two load_two(const double* at) {
 /// where all lie at one x.
 [[gnu::always_inline]] inline line_guess through_pairs(list x, list y) {
     constexpr std::int64_t sign = std::numeric_limits<std::int64_t>::min();
-    const two x_1 = load_two(x.data()), x_2 = load_two(x.data() + x.size() - 2);
-    const two y_1 = load_two(y.data()), y_2 = load_two(y.data() + y.size() - 2);
+    const two x_1 = load_two(x.data());
+    const two x_2 = load_two(x.data() + x.size() - 2);
+    const two y_1 = load_two(y.data());
+    const two y_2 = load_two(y.data() + y.size() - 2);
     const two_words turned = std::bit_cast<two_words>(x_2 - x_1) & two_words{sign, sign};
     const two rise_x = std::bit_cast<two>(std::bit_cast<two_words>(x_2 - x_1) ^ turned);
     const two rise_y = std::bit_cast<two>(std::bit_cast<two_words>(y_2 - y_1) ^ turned);
-    const two sum_x = x_1 + x_2, sum_y = y_1 + y_2;
+    const two sum_x = x_1 + x_2;
+    const two sum_y = y_1 + y_2;
     return {0.25 * (sum_x[0] + sum_x[1]), 0.25 * (sum_y[0] + sum_y[1]),
             high_bits((rise_y[0] + rise_y[1]) / (rise_x[0] + rise_x[1]))};
 }

@@ -142,6 +142,7 @@ second_order_sums second_order_terms(std::span<const std::vector<dependence>* co
     };
 
     std::vector<movement> alone;
+    alone.reserve(inputs.size());
     for (const shared_input& in : inputs) alone.push_back({{in->id, standard_uncertainty(in->spread)}});
     add_up(alone, [&](std::size_t f, std::size_t j, std::size_t i, const derivatives_of_pair& d) {
         const double variance = d.covariance(d);

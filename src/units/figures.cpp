@@ -22,7 +22,8 @@ std::string shown(double value, std::string_view unit, int digits) {
     // What stands before the point is printed as it is.
     const int place = std::min(d.leading() - digits + 1, 3 * step);
     const std::string text = text_of(without_zeros(round_at(exact, place)), 3 * step);
-    return symbol.empty() ? text : text + " " + prefixes[static_cast<std::size_t>(step + 4)] + symbol;
+    const int from_pico = step + 4;
+    return symbol.empty() ? text : text + " " + prefixes[static_cast<std::size_t>(from_pico)] + symbol;
 }
 
 std::string per_cent(double part) {
