@@ -106,10 +106,11 @@ std::size_t circuit::add_amplifier(std::size_t plus, std::size_t minus, std::siz
     return add({kind::amplifier, plus, minus, open_loop, offset.value(), output});
 }
 
-void circuit::set_source(std::size_t part, voltage v) {
-    expect(part < parts_.size() && parts_[part].what == kind::source, "no source as part", static_cast<double>(part), "a source");
+void circuit::set_source(std::size_t source, voltage v) {
+    expect(source < parts_.size() && parts_[source].what == kind::source, "no source as part", static_cast<double>(source),
+           "a source");
     expect(std::isfinite(v.value()), "a voltage in V of", v.value(), "a finite one");
-    parts_[part].value = v.value();
+    parts_[source].value = v.value();
 }
 
 /// Node voltages without ground, then the currents of sources and amplifiers in their order.

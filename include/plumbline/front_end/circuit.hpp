@@ -44,7 +44,7 @@ public:
     std::size_t add_amplifier(std::size_t plus, std::size_t minus, std::size_t output, double open_loop, voltage offset = {});
 
     /// Changes the voltage of a source. @throws bad_input  the part is none
-    void set_source(std::size_t part, voltage v);
+    void set_source(std::size_t source, voltage v);
 
     /// @throws bad_input  a node hangs on nothing or sources contradict each other; clamps that settle in no state
     [[nodiscard]] operating_point solve() const;
