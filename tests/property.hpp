@@ -7,7 +7,7 @@
 #include <string>
 #include <utility>
 
-#include "sanitized.hpp"
+#include "slow_build.hpp"
 
 namespace property {
 
@@ -22,7 +22,7 @@ inline const bool seeded = ::setenv("RC_PARAMS", "seed=20250314", 0) == 0;
 template <class Testable>
 [[nodiscard]] bool holds(const std::string& name, Testable&& testable, int percent = 100) {
     rc::detail::TestParams params = rc::detail::configuration().testParams;
-    params.maxSuccess = sanitized::repetitions(params.maxSuccess * percent / 100);
+    params.maxSuccess = slow::repetitions(params.maxSuccess * percent / 100);
     rc::detail::TestMetadata metadata;
     metadata.id = metadata.description = name;
     const rc::detail::TestResult result = rc::detail::checkTestable(std::forward<Testable>(testable), metadata, params);

@@ -1,13 +1,15 @@
 #pragma once
-// What the sanitizers' build does less often. It looks at what each step does to memory and arithmetic, takes some fifty times as long, and
-// learns nothing from the thousandth repetition with other numbers. The ordinary build makes them all.
+// What slow builds do less often: those with the sanitizers, and those whose processor is emulated (PLUMBLINE_SLOW_BUILD, defined by
+// tests/portability/aarch64.cmake). The former look at what each step does to memory and arithmetic, the latter at whether another
+// processor does the same. Both take some fifty times as long, and learn nothing from the thousandth repetition with other numbers. The ordinary
+// build makes them all.
 
 #include <algorithm>
 #include <cstddef>
 
-namespace sanitized {
+namespace slow {
 
-#if defined(__SANITIZE_ADDRESS__)
+#if defined(__SANITIZE_ADDRESS__) || defined(PLUMBLINE_SLOW_BUILD)
 inline constexpr bool build = true;
 #elif defined(__has_feature)
 #if __has_feature(address_sanitizer)
@@ -27,7 +29,7 @@ template <class Whole>
     return std::max(all / static_cast<Whole>(one_in), Whole{1});
 }
 
-/// Of what is gone through one by one, those that are looked at: `sanitized::choice looked_at; for (...) if (looked_at()) ...`
+/// Of what is gone through one by one, those that are looked at: `slow::choice looked_at; for (...) if (looked_at()) ...`
 class choice {
 public:
     [[nodiscard]] bool operator()() { return passed_++ % one_in == 0; }
@@ -36,4 +38,4 @@ private:
     std::size_t passed_ = 0;
 };
 
-}  // namespace sanitized
+}  // namespace slow

@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include <sanitized.hpp>
+#include <slow_build.hpp>
 
 namespace capture_findings_long_test {
 
@@ -10,15 +10,14 @@ using namespace capture_cases;
 
 constexpr int more_than_95_percent = 969;  // of 1000: at 95 % no more than 968 are found, with 99.9 %
 
-TEST_CASE("each fault of the stated size is found in more than 95 % of captures" * doctest::skip(sanitized::build)) {
+TEST_CASE("each fault of the stated size is found in more than 95 % of captures" * doctest::skip(slow::build)) {
     CHECK(found(1000, notice::slow_noise, 0.5, slow_noise) >= more_than_95_percent);
     CHECK(found(1000, notice::far_out, 1.0, glitches) >= more_than_95_percent);
     CHECK(found(1000, notice::spectral_line, 0.7, line) >= more_than_95_percent);
     CHECK(found(1000, notice::stuck_bits, 3.0, stuck) >= more_than_95_percent);
 }
 
-TEST_CASE("of 10 000 calibrations with clean captures no more than 1 % has a finding of any kind" *
-          doctest::skip(sanitized::build)) {
+TEST_CASE("of 10 000 calibrations with clean captures no more than 1 % has a finding of any kind" * doctest::skip(slow::build)) {
     std::map<int, int> numbers;
     CHECK(blamed(10000, numbers) <= 100);
     for (const auto& [number, count] : numbers) MESSAGE(number << ": " << count);

@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include <sanitized.hpp>
+#include <slow_build.hpp>
 
 namespace capture_findings_test {
 
@@ -83,7 +83,7 @@ TEST_CASE("codes beyond the end codes and converters of 24 bits do not stop the 
 }
 
 // More of each in the long test.
-TEST_CASE("faults of the stated sizes are found, and few clean calibrations are blamed" * doctest::skip(sanitized::build)) {
+TEST_CASE("faults of the stated sizes are found, and few clean calibrations are blamed" * doctest::skip(slow::build)) {
     CHECK(found(12, notice::slow_noise, 0.5, slow_noise) >= 11);
     CHECK(found(60, notice::far_out, 1.0, glitches) >= 57);
     CHECK(found(60, notice::spectral_line, 0.7, line) >= 57);

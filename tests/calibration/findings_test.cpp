@@ -1,5 +1,5 @@
 #include "../../src/calibration/findings.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include "bench.hpp"
 
@@ -483,7 +483,7 @@ constexpr int more_than_95_percent = 969;  // of 1000: at 95 % no more than 968 
 
 }  // namespace
 
-TEST_CASE("of 10 000 calibrations with clean captures no more than 1 % has a finding" * doctest::skip(sanitized::build)) {
+TEST_CASE("of 10 000 calibrations with clean captures no more than 1 % has a finding" * doctest::skip(slow::build)) {
     int blamed = 0;
     std::map<int, int> count;
     for (std::uint64_t i = 0; i < 10000; ++i) {
@@ -509,14 +509,14 @@ TEST_CASE("of 10 000 calibrations with clean captures no more than 1 % has a fin
 
 // Sizes in codes (LSB), fixed before the thresholds were tuned.
 
-TEST_CASE("a drift of 3 codes in 0.7 code of noise is found in more than 95 % of captures" * doctest::skip(sanitized::build)) {
+TEST_CASE("a drift of 3 codes in 0.7 code of noise is found in more than 95 % of captures" * doctest::skip(slow::build)) {
     for (const std::size_t n : {256U, 2048U}) {
         CAPTURE(n);
         CHECK(found_in_1000(notice::drift, {.n = n, .noise = 0.7, .drift = 3.0}, 0.7, 41) >= more_than_95_percent);
     }
 }
 
-TEST_CASE("noise of three times the data sheet's is found in more than 95 % of captures" * doctest::skip(sanitized::build)) {
+TEST_CASE("noise of three times the data sheet's is found in more than 95 % of captures" * doctest::skip(slow::build)) {
     for (const std::size_t n : {256U, 2048U}) {
         CAPTURE(n);
         CHECK(found_in_1000(notice::noisy, {.n = n, .noise = 2.1}, 0.7, 42) >= more_than_95_percent);

@@ -1,6 +1,6 @@
 // Differences, means, peak to peak, readings in use; modes; check points and their verdicts.
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "bench.hpp"
 #include "covering.hpp"
 
@@ -187,7 +187,7 @@ double pulses(std::size_t k) { return k % 100 == 0 ? 1.0 : -1.0; }
 }  // namespace
 
 TEST_CASE("the true peak-to-peak value of a square wave in noise lies inside the interval stated, however long the capture" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     // at both ends half of the samples are near the peak: noise widens by nearly all that the limits allow, at both ends at once
     CHECK(covered_peak_to_peak(square_wave, 100, 400) >= 0.9545);
     CHECK(covered_peak_to_peak(square_wave, 1000, 400) >= 0.9545);
@@ -196,7 +196,7 @@ TEST_CASE("the true peak-to-peak value of a square wave in noise lies inside the
 }
 
 TEST_CASE("the true peak-to-peak value of a sine and of short pulses in noise lies inside the interval stated" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     CHECK(covered_peak_to_peak(slow_sine, 200, 400) >= 0.9545);
     CHECK(covered_peak_to_peak(slow_sine, 10000, 200) >= 0.9545);
     CHECK(covered_peak_to_peak(pulses, 200, 400) >= 0.9545);

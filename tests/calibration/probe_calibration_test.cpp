@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <cmath>
 #include <plumbline/calibration/probe_calibration.hpp>
@@ -53,7 +53,7 @@ cal::wave stated(const sim::fed_wave& w) { return {w.frequency * hertz, w.rise_t
 }  // namespace
 
 TEST_CASE("U of mismatch and factor holds the truth as often as it says, and is not padded, with non-linearity in few codes" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     const sim::fed_wave fast{1e3, 7.5, 0.0, 0.0};
     const sim::fed_wave slow{100.0, 7.5, 0.0, 0.0};
     int mismatch_held = 0;

@@ -3,7 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "../message.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <cmath>
 #include <plumbline/calibration/probe_step.hpp>
@@ -52,7 +52,7 @@ struct bench {
 }  // namespace
 
 TEST_CASE("mismatch is found within 0.05, and within its U, over a grid of over- and under-compensation, noise and droop" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     std::uint64_t seed = 100;
     for (const double mismatch : {-0.4, -0.2, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2, 0.4}) {
         for (const double noise : {0.3, 3.0}) {
@@ -106,7 +106,7 @@ TEST_CASE("the rise time of a fast probe comes to a sample, and its square wave'
 }
 
 TEST_CASE("the ratio of x1 to x10 is found within its U about as often as k = 2 says, from one square wave" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     int within = 0;
     for (std::uint64_t seed = 1; seed <= 20; ++seed) {
         bench ten;

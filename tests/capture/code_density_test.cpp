@@ -6,8 +6,8 @@
 #include <plumbline/capture/code_density.hpp>
 #include <plumbline/capture/one_pass.hpp>
 #include <reference/published.hpp>
-#include <sanitized.hpp>
 #include <simulation/random.hpp>
+#include <slow_build.hpp>
 #include <vector>
 
 namespace code_density_test {
@@ -155,8 +155,7 @@ TEST_CASE("a steady voltage, few codes and few samples are not testable, and say
 }
 
 // Sizes fixed before the limits were tuned: a code without width; 100 samples for a code, 0.5 LSB of noise where it has one, widths off by 0.2 LSB.
-TEST_CASE("a missing code is found in more than 95 % of tests, and in none of sound converters" *
-          doctest::skip(sanitized::build)) {
+TEST_CASE("a missing code is found in more than 95 % of tests, and in none of sound converters" * doctest::skip(slow::build)) {
     constexpr int tests = 60;
     for (const stimulus by : {stimulus::ramp, stimulus::sine}) {
         int found = 0;

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <message.hpp>
-#include <sanitized.hpp>
+#include <slow_build.hpp>
 #include <vector>
 
 namespace one_pass_test {
@@ -26,7 +26,7 @@ using signals::u_of_mean;
 
 TEST_CASE("pieces of any length give the same bits as the whole") {
     for (const std::size_t n : {1U, 15U, 1000U, 70000U, 150001U}) {
-        if (sanitized::build && n > 100000) continue;
+        if (slow::build && n > 100000) continue;
         const capture::run run = sampled({.n = n, .sine = 0.4, .periods_per_sample = 0.0123}, 5).run;
         const one_pass_statistics whole = in_one_pass(run, 0, 4095);
         for (const std::size_t piece : {1U, 7U, 4095U, 65537U}) {
@@ -70,7 +70,7 @@ TEST_CASE("mean, scatter, ends and trend are those of summarise") {
 
 TEST_CASE("the trend of a capture too long to be kept is that of summarise, with spectrum and without") {
     capture::run run;
-    const int n = sanitized::build ? 100'000 : 300'000;
+    const int n = slow::build ? 100'000 : 300'000;
     for (int i = 0; i < n; ++i)
         run.codes.push_back(1000 + static_cast<std::int32_t>(std::int64_t{i} * i * 100 / n / n));  // a parabola
     const double change = capture::summarise(run, 0, 4095).slope->change.value();
@@ -87,7 +87,7 @@ TEST_CASE("an offset of 10^6 codes costs no digits in a long capture") {
     std::vector<std::int32_t> pattern(65536);
     for (std::size_t i = 0; i < pattern.size(); ++i) pattern[i] = 1'000'000 + static_cast<std::int32_t>(i % 4);
     one_pass all(1'000'000, 1'000'015, {}, false);
-    const int times = sanitized::build ? 2 : 40;
+    const int times = slow::build ? 2 : 40;
     for (int i = 0; i < times; ++i) all.add(pattern);
     const double n = 65536.0 * times;
     const one_pass_statistics st = all.statistics();

@@ -7,7 +7,7 @@
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/one_pass.hpp>
 #include <plumbline/capture/pieces.hpp>
-#include <sanitized.hpp>
+#include <slow_build.hpp>
 #include <sstream>
 
 namespace pieces_test {
@@ -51,7 +51,7 @@ std::string some_lines(int count, const char* line_end) {
 
 TEST_CASE("a text in pieces is read as it is whole") {
     for (const char* line_end : {"\n", "\r\n", "\r"}) {
-        const std::string text = some_lines(sanitized::build ? 150'000 : 400'000, line_end);  // more than one piece of 1 MiB
+        const std::string text = some_lines(slow::build ? 150'000 : 400'000, line_end);  // more than one piece of 1 MiB
         const collected all = from_stream(text, {.format = code_format::csv, .column = "A"});
         const capture::run whole = capture::parse_csv(text, "in", "A");
         CHECK(all.pieces >= 2);

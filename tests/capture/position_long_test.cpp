@@ -2,8 +2,8 @@
 
 #include <cmath>
 #include <plumbline/capture/position.hpp>
-#include <sanitized.hpp>
 #include <simulation/random.hpp>
+#include <slow_build.hpp>
 #include <vector>
 
 namespace position_long_test {
@@ -11,7 +11,7 @@ namespace position_long_test {
 using namespace plumbline;
 
 TEST_CASE("95.45 % of intervals hold the position and the noise, from no noise to 1.5 codes and from 4 samples to 1000" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     constexpr int captures = 500;
     constexpr int least = 462;  // 95.45 % less 3.3 standard deviations
     for (const int n : {4, 16, 100, 1000}) {

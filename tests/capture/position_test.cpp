@@ -3,8 +3,8 @@
 #include <cmath>
 #include <message.hpp>
 #include <plumbline/capture/position.hpp>
-#include <sanitized.hpp>
 #include <simulation/random.hpp>
+#include <slow_build.hpp>
 #include <vector>
 
 namespace position_test {
@@ -119,7 +119,7 @@ TEST_CASE("fewer independent samples widen the intervals") {
 }
 
 TEST_CASE("the intervals hold position and noise, and are narrower than half a code wherever two codes come up" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     constexpr int captures = 60;
     for (const double sigma : {0.0, 0.2, 0.5, 1.5}) {
         CAPTURE(sigma);
@@ -169,7 +169,7 @@ capture::seen_codes seen_at(double mu, double sigma, int n, std::uint64_t seed) 
 }  // namespace
 
 TEST_CASE("u of a calibration's position is the rms of its error where noise is seen, and at most half a code's where it is not" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     struct figures {
         double sigma, least, most;  ///< of u over the rms of the error
     };

@@ -4,8 +4,8 @@
 #include <message.hpp>
 #include <plumbline/capture/sine_fit.hpp>
 #include <reference/published.hpp>
-#include <sanitized.hpp>
 #include <simulation/random.hpp>
+#include <slow_build.hpp>
 #include <vector>
 
 namespace sine_fit_test {
@@ -69,7 +69,7 @@ TEST_CASE(
 
 TEST_CASE("amplitude, offset, frequency and noise come out within uncertainties that are as large as the errors") {
     const truth t;
-    const int captures = sanitized::repetitions(250);
+    const int captures = slow::repetitions(250);
     for (const bool given : {false, true}) {
         double a = 0.0;
         double c = 0.0;
@@ -98,7 +98,7 @@ TEST_CASE("amplitude, offset, frequency and noise come out within uncertainties 
 TEST_CASE("fast, slow and long sines are fitted") {
     for (const truth& t :
          {truth{.n = 64, .f = 0.037}, truth{.f = 0.0016}, truth{.f = 0.4871}, truth{.n = 200'000, .f = 0.0771234}}) {
-        if (sanitized::build && t.n > 10'000) continue;
+        if (slow::build && t.n > 10'000) continue;
         CAPTURE(t.f);
         const sine_fit fit = fit_sine(sampled(t, 3), 0, 4095);
         REQUIRE(fit.not_testable == "");

@@ -2,8 +2,8 @@
 
 #include <cmath>
 #include <plumbline/capture/statistics.hpp>
-#include <sanitized.hpp>
 #include <simulation/instrument.hpp>
+#include <slow_build.hpp>
 
 namespace slow_noise_test {
 
@@ -41,12 +41,12 @@ int with_slow_noise(int captures, const simulation::disturbance& besides, double
 
 TEST_CASE("1/f noise has the floor of its Allan deviation, white noise and noise with a short memory have none") {
     const simulation::disturbance flicker{.flicker = 1.5};
-    const int captures = sanitized::repetitions(200);
+    const int captures = slow::repetitions(200);
     CHECK(with_slow_noise(captures, {}, 0.7, 256) <= 1);
     CHECK(with_slow_noise(captures, {}, 0.1, 256) <= 1);
     CHECK(with_slow_noise(captures, {.noise_memory = 0.8}, 2.0, 1000) <= 1);
     // a share of many: eight of them say nothing of it
-    CHECK((sanitized::build || with_slow_noise(captures, flicker, 0.7, 4000) >= captures * 88 / 100));
+    CHECK((slow::build || with_slow_noise(captures, flicker, 0.7, 4000) >= captures * 88 / 100));
 
     // Each octave of 1/f noise has h ln 2, each part of this one, two octaves apart, 1.5^2 / 8: A = 2 ln 2 h = 0.53^2.
     double floors = 0.0;

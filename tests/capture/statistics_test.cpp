@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "reference.hpp"
 
 #include <algorithm>
@@ -177,7 +177,7 @@ TEST_CASE("mirroring a capture or reading it backwards keeps n_eff and turns the
     CHECK(std::abs(summarise(r, 0, 4095).n_eff / before.n_eff - 1.0) <= 1e-9);
 }
 
-TEST_CASE("white noise is taken for correlated in no more than 3 of 1000 captures" * doctest::skip(sanitized::build)) {
+TEST_CASE("white noise is taken for correlated in no more than 3 of 1000 captures" * doctest::skip(slow::build)) {
     std::mt19937_64 bits(20240611);
     for (const double sigma : {0.3, 2.0}) {
         for (const std::size_t n : {16U, 64U, 1000U}) {
@@ -193,8 +193,7 @@ TEST_CASE("white noise is taken for correlated in no more than 3 of 1000 capture
     }
 }
 
-TEST_CASE("n_eff of autoregressive noise is n (1 - phi) / (1 + phi)" *
-          doctest::skip(sanitized::build)) {  // sum of phi^k, closed form
+TEST_CASE("n_eff of autoregressive noise is n (1 - phi) / (1 + phi)" * doctest::skip(slow::build)) {  // sum of phi^k, closed form
     std::mt19937_64 bits(5);
     for (const double phi : {0.3, 0.5, 0.8, 0.95, 0.995}) {
         constexpr double n = 1e6;
@@ -208,7 +207,7 @@ TEST_CASE("n_eff of autoregressive noise is n (1 - phi) / (1 + phi)" *
     }
 }
 
-TEST_CASE("the mean of correlated captures scatters as s / sqrt(n_eff) says" * doctest::skip(sanitized::build)) {
+TEST_CASE("the mean of correlated captures scatters as s / sqrt(n_eff) says" * doctest::skip(slow::build)) {
     std::mt19937_64 bits(6);
     constexpr int captures = 400;
     double scatter = 0.0;
@@ -359,7 +358,7 @@ TEST_CASE("fewer than 16 samples have no trend, and their noise is s") {
     CHECK(st.noise == st.s);
 }
 
-TEST_CASE("a sine is found with its amplitude over whole and broken periods, on a trend" * doctest::skip(sanitized::build)) {
+TEST_CASE("a sine is found with its amplitude over whole and broken periods, on a trend" * doctest::skip(slow::build)) {
     // codes are rounded: half a code of 1e6, in at most a twentieth of all samples at once
     struct row {
         std::size_t n;
@@ -486,7 +485,7 @@ TEST_CASE("the pattern that follows the weights of the fit makes the largest sin
 }
 
 TEST_CASE("the trend of white noise scatters as its u says, or up to a fifth less, and so it does where noise hangs together" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     std::mt19937_64 bits(10);
     for (const double phi : {0.0, 0.9}) {
         constexpr int captures = 1000;

@@ -1,4 +1,4 @@
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <plumbline/certificate/certificate.hpp>
 
@@ -228,7 +228,7 @@ TEST_CASE("each item that a certificate must show is there, and its absence is s
     const the_record complete = with_digest();
     const std::string text = words(certificate::text(complete));
     const std::string page = words_of_page(certificate::html(complete));
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const requirement& required : requirements()) {
         if (!looked_at()) continue;
         CAPTURE(required.clause);

@@ -1,4 +1,4 @@
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <plumbline/conformity/risk.hpp>
 
@@ -172,7 +172,7 @@ const std::array<job, 4> jobs{job{tolerance<voltage>::between(14.3 * volt, 14.5 
 
 }  // namespace
 
-TEST_CASE("global and specific risks are those of a million simulated decisions" * doctest::skip(sanitized::build)) {
+TEST_CASE("global and specific risks are those of a million simulated decisions" * doctest::skip(slow::build)) {
     for (const job& j : jobs) {
         CAPTURE(j.seed);
         const voltage U = 2.0 * j.u_m;
@@ -213,8 +213,7 @@ TEST_CASE("global and specific risks are those of a million simulated decisions"
     }
 }
 
-TEST_CASE("the specific risk of one reading is that of a million true values it may stand for" *
-          doctest::skip(sanitized::build)) {
+TEST_CASE("the specific risk of one reading is that of a million true values it may stand for" * doctest::skip(slow::build)) {
     const auto limits = tolerance<voltage>::between(14.3 * volt, 14.5 * volt);
     for (const double y : {14.31, 14.4, 14.46, 14.52}) {
         CAPTURE(y);

@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "example_image.hpp"
 
 #include <algorithm>
@@ -165,7 +165,7 @@ TEST_CASE("every one and every two wrong bits of an image of one range are refus
     const std::size_t size = image.size() * 8;
     const auto flip = [&](std::size_t bit) { image[bit / 8] = static_cast<std::uint8_t>(image[bit / 8] ^ (1U << bit % 8)); };
     long accepted = 0;
-    for (std::size_t i = 0; i < size; i += sanitized::one_in) {
+    for (std::size_t i = 0; i < size; i += slow::one_in) {
         flip(i);
         if (check(image) == image_fault::none) ++accepted;
         for (std::size_t j = i + 1; j < size; ++j) {
@@ -209,7 +209,7 @@ TEST_CASE("in the largest image no one or two wrong bits leave the CRC fitting")
 TEST_CASE("a million random images are refused, whether they look like one or not") {
     std::mt19937_64 bits(17);
     long accepted = 0;
-    for (int i = 0; i < sanitized::repetitions(1000000); ++i) {
+    for (int i = 0; i < slow::repetitions(1000000); ++i) {
         const auto ranges = static_cast<std::uint8_t>(i % 64 == 0 ? 4 : 1);
         bytes image(i % 4 == 3 ? bits() % 400 : emb::image_size(ranges));
         for (std::size_t at = 0; at < image.size(); at += 8) {
@@ -231,7 +231,7 @@ TEST_CASE("random content under a fitting CRC is refused or means what it says w
     std::mt19937_64 bits(19);
     const bytes example = example_image::bytes(2);
     int accepted = 0;
-    for (int i = 0; i < sanitized::repetitions(100000); ++i) {
+    for (int i = 0; i < slow::repetitions(100000); ++i) {
         bytes image = example;
         for (std::uint64_t changes = 1 + bits() % 6; changes > 0; --changes)
             image[8 + bits() % (image.size() - 12)] = static_cast<std::uint8_t>(bits());
@@ -252,7 +252,7 @@ TEST_CASE("random content under a fitting CRC is refused or means what it says w
             emb::read(one, of.holds, {one.mode, static_cast<std::int16_t>(bits()), static_cast<std::uint16_t>(bits())}, sampled);
         REQUIRE((r.what == emb::status::ok) == (r.plus_or_minus != 0));
     }
-    CHECK(accepted > sanitized::repetitions(1000));
+    CHECK(accepted > slow::repetitions(1000));
 }
 
 TEST_CASE("a newer format is refused as such, before its size and CRC are looked at") {

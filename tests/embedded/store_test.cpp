@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "example_image.hpp"
 #include "simulated_flash.hpp"
 
@@ -106,7 +106,7 @@ tally cut_twice(std::uint8_t granularity, int subsets, const faults& with = {}) 
 
     const long first_steps = steps_of(first_try);
     const long second_steps = steps_of(second_try);
-    for (long i = 0; i < first_steps; i += sanitized::build ? 7 : 1) {
+    for (long i = 0; i < first_steps; i += slow::build ? 7 : 1) {
         for (int first_way = 0; first_way < 2 + subsets; ++first_way) {
             simulated_flash once = stored;
             if (!is_cut<Guards>(once, at, first_try, i, ways(first_way))) continue;
@@ -115,7 +115,7 @@ tally cut_twice(std::uint8_t granularity, int subsets, const faults& with = {}) 
             ++all.cases;
             if (!(committing ? is_one_of(found, {last, first_try}) : found == last)) ++all.wrong;
 
-            for (long j = 0; j < second_steps; j += sanitized::build ? 7 : 1) {
+            for (long j = 0; j < second_steps; j += slow::build ? 7 : 1) {
                 for (int second_way = 0; second_way < (i % 3 == 0 ? 2 + subsets : 2); ++second_way) {
                     simulated_flash twice = once;
                     if (!is_cut<Guards>(twice, at, second_try, j, ways(second_way))) continue;
@@ -146,7 +146,7 @@ tally rot() {
     tally all;
     std::mt19937_64 bits(23);
     const auto slot_bits = at.slot_size * 8;
-    for (std::uint32_t i = 0; i < slot_bits; i += sanitized::one_in) {
+    for (std::uint32_t i = 0; i < slot_bits; i += slow::one_in) {
         for (int also = 0; also < 20; ++also) {
             simulated_flash rotten = stored;
             const auto flip = [&](std::uint64_t bit) {
@@ -224,7 +224,7 @@ TEST_CASE("after a power cut in any step, and another in any step of the next sa
     for (const std::uint8_t granularity : every_granularity) {
         CAPTURE(granularity);
         const tally all = cut_twice<emb::every_guard>(granularity, granularity == 1 ? 1 : 4);
-        CHECK(all.cases > (sanitized::build ? 20 : 1000));
+        CHECK(all.cases > (slow::build ? 20 : 1000));
         CHECK(all.wrong == 0);
         CHECK(all.not_stored == 0);
     }
@@ -280,12 +280,12 @@ TEST_CASE("it is found also if what a torn step wrote reads right at first and t
 
 TEST_CASE("it is found also if bits have rotted in the newest slot") {
     const tally all = rot<emb::every_guard>();
-    CHECK(all.cases == (128 * 8 - 1) / static_cast<long>(sanitized::one_in) * 20 + 20);
+    CHECK(all.cases == (128 * 8 - 1) / static_cast<long>(slow::one_in) * 20 + 20);
     CHECK(all.wrong == 0);
     CHECK(all.not_stored == 0);
 }
 
-TEST_CASE("every guard is needed: without it a content is lost" * doctest::skip(sanitized::build)) {
+TEST_CASE("every guard is needed: without it a content is lost" * doctest::skip(slow::build)) {
     SUBCASE("without the CRC rotten content is taken for whole") { CHECK(rot<no_crc>().wrong > 0); }
     SUBCASE("without the CRC content written in another order is taken for whole") {
         CHECK(cut_twice<no_crc>(4, 5, {.reorder = true}).wrong > 0);

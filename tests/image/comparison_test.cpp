@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "example_image_record.hpp"
 
 #include <cstdint>
@@ -70,7 +70,7 @@ TEST_CASE("what was stored is the same, whichever other records lie beside and w
     CHECK(compare(flash, {one_line()}).what == verdict::unreadable);
 }
 
-TEST_CASE("a newer record of the instrument makes what is stored older" * doctest::skip(sanitized::build)) {
+TEST_CASE("a newer record of the instrument makes what is stored older" * doctest::skip(slow::build)) {
     const image::comparison c = compare(stored(), {next_year(), one_line()});
     CHECK(c.what == verdict::older);
     CHECK(c.sentence ==
@@ -86,7 +86,7 @@ TEST_CASE("a newer record of the instrument makes what is stored older" * doctes
     CHECK(compare(stored(), {one_line(), amended}).what == verdict::older);
 }
 
-TEST_CASE("an adjustment under another plus-or-minus is told from the same" * doctest::skip(sanitized::build)) {
+TEST_CASE("an adjustment under another plus-or-minus is told from the same" * doctest::skip(slow::build)) {
     const image::bytes optimist = edited([](image::content& what) { what.ranges[0].uncertainty.floor /= 2; });
     const image::comparison c = compare(optimist, {one_line()});
     CHECK(c.what == verdict::other_budget);
@@ -153,7 +153,7 @@ TEST_CASE("a record that is not at hand and an instrument that is not are told a
     CHECK(compare(stored(), {}).what == verdict::other_instrument);
 }
 
-TEST_CASE("of two copies of a record the one that was stored is found" * doctest::skip(sanitized::build)) {
+TEST_CASE("of two copies of a record the one that was stored is found" * doctest::skip(slow::build)) {
     const record::record copy = changed([](record::record& r) { r.ranges[0].in_use->years = 3.0; });
     CHECK(compare(stored(), {copy, one_line()}).what == verdict::same);
 }
@@ -169,14 +169,14 @@ TEST_CASE("an image that cannot be read says why") {
 TEST_CASE("no image with a wrong byte, or two, or cut anywhere, is taken for the same") {
     std::mt19937_64 random(13);
     const std::vector<record::record> records{one_line()};
-    for (int i = 0; i < sanitized::repetitions(20000); ++i) {
+    for (int i = 0; i < slow::repetitions(20000); ++i) {
         image::bytes bytes = stored();
         bytes[random() % bytes.size()] ^= static_cast<std::uint8_t>(1 + random() % 255);
         if (i % 2 == 0) bytes[random() % bytes.size()] ^= static_cast<std::uint8_t>(1 + random() % 255);
         if (bytes == stored()) continue;
         REQUIRE(compare(bytes, records).what != verdict::same);
     }
-    for (std::size_t size = 0; size < stored().size(); size += sanitized::one_in) {
+    for (std::size_t size = 0; size < stored().size(); size += slow::one_in) {
         const image::bytes cut(stored().begin(), stored().begin() + static_cast<std::ptrdiff_t>(size));
         REQUIRE(compare(cut, records).what == verdict::unreadable);
     }

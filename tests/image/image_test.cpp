@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "example_image_record.hpp"
 
 #include <algorithm>
@@ -107,7 +107,7 @@ TEST_CASE("on every code in range the instrument shows the record's voltage with
     const auto largest_difference = [](const record::record& r, std::size_t i, const image::made_image& made) {
         const embedded::correction& line = made.what.ranges[i].line;
         double largest = 0.0;
-        for (int c = line.first_code; c <= line.last_code; c += static_cast<int>(sanitized::one_in)) {
+        for (int c = line.first_code; c <= line.last_code; c += static_cast<int>(slow::one_in)) {
             const auto at = calibration::at_calibration(r.ranges[i]);
             const voltage v = calibration::reading(r.inputs, r.references, r.ranges[i], c * code, at).value;
             const double shown = embedded::correct(line, static_cast<std::uint16_t>(c)) * 1e-6;
@@ -165,7 +165,7 @@ TEST_CASE("over the whole range the instrument's plus-or-minus is never below U 
         const embedded::range& range = shipped_image().what.ranges[i];
         CAPTURE(s.name);
         double excess = 0.0;
-        for (int c = range.line.first_code; c <= range.line.last_code; c += 53 * static_cast<int>(sanitized::one_in)) {
+        for (int c = range.line.first_code; c <= range.line.last_code; c += 53 * static_cast<int>(slow::one_in)) {
             CAPTURE(c);
             const std::int32_t v = embedded::correct(range.line, static_cast<std::uint16_t>(c));
             for (const far_from_calibration& at : states) {
@@ -183,7 +183,7 @@ TEST_CASE("over the whole range the instrument's plus-or-minus is never below U 
 TEST_CASE("on every code the plus-or-minus of one sample covers twice the standard uncertainty at calibration") {
     for (std::size_t i = 0; i < 4; ++i) {
         const embedded::range& range = shipped_image().what.ranges[i];
-        for (int c = range.line.first_code; c <= range.line.last_code; c += static_cast<int>(sanitized::one_in)) {
+        for (int c = range.line.first_code; c <= range.line.last_code; c += static_cast<int>(slow::one_in)) {
             const auto y =
                 image::instrument_reading(shipped(), shipped().ranges[i], range.line, *shipped().ranges[i].in_use, c * code, {});
             const double u = std::sqrt(uncertainty::covariance(y.dependences, y.dependences));
@@ -197,7 +197,7 @@ TEST_CASE("without thermometer and clock the plus-or-minus covers the budget in 
     const calibration::use_conditions& use = *shipped().ranges[0].in_use;
     const embedded::range& range = shipped_image().what.ranges[0];
     const embedded::validity& holds = shipped_image().what.whose.holds;
-    for (int c = range.line.first_code; c <= range.line.last_code; c += 200 * static_cast<int>(sanitized::one_in)) {
+    for (int c = range.line.first_code; c <= range.line.last_code; c += 200 * static_cast<int>(slow::one_in)) {
         embedded::samples of;
         of.add(range.line, static_cast<std::uint16_t>(c));
         const embedded::reading read =
@@ -254,7 +254,7 @@ TEST_CASE("the bound of the fixed-point arithmetic holds for any line, single co
     std::mt19937_64 random(7);
     std::uniform_real_distribution<double> unit(-1.0, 1.0);
     double closest = 0.0;
-    for (int i = 0; i < sanitized::repetitions(20000); ++i) {
+    for (int i = 0; i < slow::repetitions(20000); ++i) {
         const double gain = 30000.0 * unit(random);
         const double offset = 2e7 * unit(random);
         const embedded::correction line =
@@ -279,7 +279,7 @@ TEST_CASE("the bound of the fixed-point arithmetic holds for any line, single co
 TEST_CASE("random records come back from their images within quantisation") {
     std::mt19937_64 random(11);
     std::uniform_real_distribution<double> unit(0.0, 1.0);
-    for (int i = 0; i < sanitized::repetitions(12); ++i) {
+    for (int i = 0; i < slow::repetitions(12); ++i) {
         CAPTURE(i);
         record::record r = one_line();
         r.inputs = {};
@@ -321,7 +321,7 @@ TEST_CASE("random records come back from their images within quantisation") {
 }
 
 TEST_CASE("correlated samples count for less, and averaging for no more than the captures were worth" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     const record::record white = one_line();
     record::record slow = white;
     slow.ranges[0].zero.seen.n_eff = 512.7;  // of 2048
@@ -333,8 +333,7 @@ TEST_CASE("correlated samples count for less, and averaging for no more than the
     CHECK(b.floor == a.floor);
 }
 
-TEST_CASE("a drift below the last digit of the image is rounded up to one, no drift stays none" *
-          doctest::skip(sanitized::build)) {
+TEST_CASE("a drift below the last digit of the image is rounded up to one, no drift stays none" * doctest::skip(slow::build)) {
     record::record r = one_line();
     r.ranges[0].in_use->gain_per_year = ratio();
     r.ranges[0].in_use->offset_per_year = 2e-8 * volt;  // U by it is 23 nV, a digit 62.5

@@ -2,7 +2,7 @@
 
 #include "../../src/record/json_writer.hpp"
 #include "../../src/record/layout.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "sample.hpp"
 #include "scratch_folder.hpp"
 
@@ -153,7 +153,7 @@ TEST_CASE("a record with as little as possible reads back equal") {
 }
 
 TEST_CASE("random figures read back bit for bit") {
-    for (std::uint64_t seed = 1; seed <= sanitized::repetitions(300U); ++seed) {
+    for (std::uint64_t seed = 1; seed <= slow::repetitions(300U); ++seed) {
         CAPTURE(seed);
         plumbline::record::record r = sample::record();
         plumbline::front_end::bias_branch& bias = *r.ranges[0].chain.input.bias;
@@ -249,7 +249,7 @@ TEST_CASE("every field is needed: without it the record is refused by its path")
         "dissipation",     "working"};
     const ordered_json whole = good();
     int tried = 0;
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const std::string& at : objects_of(whole)) {
         for (const auto& [key, value] : whole[pointer(at)].items()) {
             if (std::find(may_be_absent.begin(), may_be_absent.end(), key) != may_be_absent.end() && !at.ends_with("divider"))
@@ -293,7 +293,7 @@ TEST_CASE("every unknown field is refused by its path") {
 TEST_CASE("every field given twice is refused by its path") {
     const ordered_json whole = good();
     int tried = 0;
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const std::string& at : objects_of(whole)) {
         for (const auto& [key, value] : whole[pointer(at)].items()) {
             ++tried;
@@ -312,7 +312,7 @@ TEST_CASE("every field given twice is refused by its path") {
 
 TEST_CASE("a value of another type is refused by its path wherever it stands") {
     const ordered_json whole = good();
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const std::string& at : objects_of(whole)) {
         for (const auto& [key, value] : whole[pointer(at)].items()) {
             for (const ordered_json& other :
@@ -561,7 +561,7 @@ TEST_CASE("what is not JSON is refused with its line") {
 
 TEST_CASE("a record cut off anywhere is refused") {
     const std::string text = to_json(sample::record());
-    for (std::size_t size = 0; size + 2 < text.size(); size += 7 * sanitized::one_in) {
+    for (std::size_t size = 0; size + 2 < text.size(); size += 7 * slow::one_in) {
         CAPTURE(size);
         CHECK(refusal(text.substr(0, size)) != "");
     }

@@ -1,7 +1,7 @@
 #pragma once
 // A JSON Schema at work, and documents broken in every single place.
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <fstream>
 #include <functional>
@@ -104,7 +104,7 @@ using reader = std::function<bool(const json&)>;
 /// Each key removed in turn.
 inline judgement without_each_key(const json& good, schema& s, const reader& reads) {
     judgement all;
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const pointer& at : places_of(good)) {
         if (!looked_at()) continue;
         if (at.empty() || !good[at.parent_pointer()].is_object()) continue;
@@ -118,7 +118,7 @@ inline judgement without_each_key(const json& good, schema& s, const reader& rea
 /// Each of these keys added to each object that has it not.
 inline judgement with_one_key_more(const std::map<std::string, json>& keys, const json& good, schema& s, const reader& reads) {
     judgement all;
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const pointer& at : places_of(good)) {
         if (!looked_at() || !good[at].is_object()) continue;
         for (const auto& [key, value] : keys) {
@@ -134,7 +134,7 @@ inline judgement with_one_key_more(const std::map<std::string, json>& keys, cons
 /// Each value replaced by each of others.
 inline judgement with_each_value_as(const std::vector<json>& others, const json& good, schema& s, const reader& reads) {
     judgement all;
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const pointer& at : places_of(good)) {
         for (const json& other : others) {
             if (!looked_at()) continue;

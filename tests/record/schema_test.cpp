@@ -1,6 +1,6 @@
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "schema_check.hpp"
 
 #include "../../src/record/figure.hpp"
@@ -215,8 +215,8 @@ TEST_CASE("without any one key, schema and reader agree, but for what other part
     const schema_check::judgement all = schema_check::without_each_key(good(), schema(), reads);
     CHECK(schema_check::lines(all.schema_alone) == "");
     CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(all.reader_alone)) == "");
-    CHECK((sanitized::build || all.read > 0));
-    CHECK(all.refused > (sanitized::build ? sanitized::repetitions(200) / 2 : 200));
+    CHECK((slow::build || all.read > 0));
+    CHECK(all.refused > (slow::build ? slow::repetitions(200) / 2 : 200));
 }
 
 TEST_CASE("with any one key more, schema and reader agree") {
@@ -233,7 +233,7 @@ TEST_CASE("with any one key more, schema and reader agree") {
     const schema_check::judgement all = schema_check::with_one_key_more(keys, j, schema(), reads);
     CHECK(schema_check::lines(all.schema_alone) == "");
     CHECK(schema_check::lines(all.reader_alone) == "");
-    CHECK(all.refused > (sanitized::build ? sanitized::repetitions(200) / 2 : 200));
+    CHECK(all.refused > (slow::build ? slow::repetitions(200) / 2 : 200));
 }
 
 TEST_CASE(
@@ -243,8 +243,8 @@ TEST_CASE(
     const schema_check::judgement all = schema_check::with_each_value_as(others, short_of_captures(), schema(), reads);
     CHECK(schema_check::lines(all.schema_alone) == "");
     CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(all.reader_alone)) == "");
-    CHECK(all.read > (sanitized::build ? sanitized::repetitions(200) / 2 : 200));
-    CHECK(all.refused > (sanitized::build ? sanitized::repetitions(2000) / 2 : 2000));
+    CHECK(all.read > (slow::build ? slow::repetitions(200) / 2 : 200));
+    CHECK(all.refused > (slow::build ? slow::repetitions(2000) / 2 : 2000));
 }
 
 TEST_CASE("the pattern of a figure matches the texts that the reader reads, and no others but those beyond double") {
@@ -260,7 +260,7 @@ TEST_CASE("the pattern of a figure matches the texts that the reader reads, and 
         "V^2",      "mV^2",      "degC",        "\xc2\xb0\x43", "V/K",          "uV/K",   "ppm/K/K", "1/K/K", "code/K", "codes/K",
         "V/code/K", "V/codes/K", "k\xce\xa9/K", "V^2/code",     "V^2/LSB",      "m",      "V ",      "v",     "VV"};
     int matched = 0;
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const std::string& unit : units) {
         for (const demand d : {demand::any, demand::not_negative, demand::above_zero}) {
             const std::regex pattern(plumbline::record::figure_pattern(unit, d));
@@ -283,7 +283,7 @@ TEST_CASE("the pattern of a figure matches the texts that the reader reads, and 
             }
         }
     }
-    CHECK(matched > (sanitized::build ? sanitized::repetitions(1000) / 2 : 1000));
+    CHECK(matched > (slow::build ? slow::repetitions(1000) / 2 : 1000));
     CHECK(std::regex_search("1e999 V", std::regex(plumbline::record::figure_pattern("V", demand::any))));
     CHECK_FALSE(plumbline::record::read_figure("1e999 V", "V"));
 }

@@ -4,7 +4,7 @@
 #include <doctest/doctest.h>
 
 #include "../../src/record/store_calls.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <algorithm>
 #include <cerrno>
@@ -438,7 +438,7 @@ TEST_CASE("whichever system calls fail, one or two, the set is there as a whole 
         for (const int error : {EIO, ENOSPC, EINTR}) {
             for (int first = 1; first <= calls; ++first) {
                 // Taking back needs calls too: a second failure may strike there.
-                for (int second = first; second <= 2 * calls; second += sanitized::build ? 7 : 1) {
+                for (int second = first; second <= 2 * calls; second += slow::build ? 7 : 1) {
                     const outcome o = write(s.before, s, [&](int n) { return n == first || n == second ? error : 0; });
                     std::string wrong = half(o.after, s);
                     if (o.written && !whole(o.after, s)) wrong = "written, but not whole";
@@ -459,7 +459,7 @@ TEST_CASE("whichever system calls fail, one or two, the set is there as a whole 
             }
         }
     }
-    CHECK(refused > (sanitized::build ? 100 : 1000));
+    CHECK(refused > (slow::build ? 100 : 1000));
 }
 
 TEST_CASE(
@@ -514,7 +514,7 @@ TEST_CASE("a power cut while a failed write takes back leaves the old state or t
         const int calls = write(s.before, s, no_failure).calls;
         for (int failing = 1; failing <= calls; ++failing) {
             const int all = write(s.before, s, [&](int n) { return n == failing ? EIO : 0; }).calls;
-            for (int last = failing; last <= all; last += sanitized::build ? 5 : 1) {
+            for (int last = failing; last <= all; last += slow::build ? 5 : 1) {
                 const outcome cut = write(s.before, s, [&](int n) { return n == failing || n > last ? EIO : 0; });
                 CAPTURE(failing);
                 CAPTURE(last);

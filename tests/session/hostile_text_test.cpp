@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "fixture.hpp"
 
 #include <algorithm>
@@ -177,7 +177,7 @@ TEST_CASE("control characters are refused in every text of a session, by its pat
     const on_disk d;
     const std::vector<std::string> all = text_fields(full_session());
     REQUIRE(all.size() > 60);
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const std::string& at : all) {
         if (!looked_at()) continue;
         CAPTURE(at);
@@ -193,7 +193,7 @@ TEST_CASE("control characters are refused in every text of a session, by its pat
 
 TEST_CASE("a text of 1 MB is refused in every field of a session, by its path, and so is a name of 1 MB for a field") {
     const on_disk d;
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const std::string& at : text_fields(full_session())) {
         if (!looked_at()) continue;
         CHECK(refusal(d, at, std::string(1 << 20, 'x')) ==
@@ -206,7 +206,7 @@ TEST_CASE("a text of 1 MB is refused in every field of a session, by its path, a
 
 TEST_CASE("bytes that are no UTF-8 are refused in every text of a session, by their line") {
     const on_disk d;
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const std::string& at : text_fields(full_session())) {
         if (!looked_at()) continue;
         ordered_json j = full_session();
@@ -274,7 +274,7 @@ TEST_CASE(
         {"..\\..\\x; rm -rf ~ `x` $(x) %s%n", "..\\..\\x; rm -rf ~ `x` $(x) %s%n"},
         {std::string(300, 'W'), std::string(300, 'W')},
     };
-    sanitized::choice looked_at;
+    slow::choice looked_at;
     for (const payload& p : payloads) {
         if (!looked_at()) continue;
         CAPTURE(p.text);
@@ -322,7 +322,7 @@ TEST_CASE("whatever stands in the names of a session, a refusal is one line that
     CHECK(steering(said) == "");
 }
 
-TEST_CASE("the longest words allowed in every field come out whole" * doctest::skip(sanitized::build)) {
+TEST_CASE("the longest words allowed in every field come out whole" * doctest::skip(slow::build)) {
     ordered_json j = full_session();
     std::size_t longest = 0;
     for (const std::string& at : free_texts()) {

@@ -1,7 +1,7 @@
 #include <doctest/doctest.h>
 
 #include "../record/schema_check.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "fixture.hpp"
 
 #include <filesystem>
@@ -212,8 +212,8 @@ TEST_CASE("a session changed in any one place: the schema accepts what the reade
     for (const schema_check::judgement& one : all) {
         CHECK(schema_check::lines(one.schema_alone) == "");
         CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(one.reader_alone)) == "");
-        CHECK((sanitized::build || one.read > 0));
-        CHECK(one.refused > (sanitized::build ? sanitized::repetitions(70) / 2 : 70));
+        CHECK((slow::build || one.read > 0));
+        CHECK(one.refused > (slow::build ? slow::repetitions(70) / 2 : 70));
     }
 }
 

@@ -1,4 +1,4 @@
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <doctest/doctest.h>
 #include <plumbline/uncertainty/coverage.hpp>
@@ -32,7 +32,7 @@ TEST_CASE("a simulation gives the same figures for one thread and for three") {
 
 // The small set. Its bounds are the large set's (coverage_long_test.cpp), widened by what a sample of this size can tell and no more.
 TEST_CASE("stated intervals hold the truth of 1000 simulated instruments of each kind as often as they say, and are not padded" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     constexpr std::size_t instruments = 1000;
     const count_bounds expected = binomial_bounds(instruments, plumbline::uncertainty::default_coverage_probability);
     for (const kind& what : kinds()) {
@@ -49,7 +49,7 @@ TEST_CASE("stated intervals hold the truth of 1000 simulated instruments of each
 }
 
 TEST_CASE("stated intervals hold the truth of 300 instruments of each wider kind at least as often as they say" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     constexpr std::size_t instruments = 300;
     for (const kind& what : wider_kinds()) {
         if (!what.finding.empty()) continue;

@@ -1,4 +1,4 @@
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <doctest/doctest.h>
 #include <algorithm>
@@ -40,7 +40,7 @@ TEST_CASE("a generator repeats itself for a seed and differs for another") {
     CHECK(a.bits() != c.bits());
 }
 
-TEST_CASE("moments of a million draws are those of the distributions" * doctest::skip(sanitized::build)) {
+TEST_CASE("moments of a million draws are those of the distributions" * doctest::skip(slow::build)) {
     constexpr int n = 1'000'000;
     generator random(2);
     double sum = 0.0;

@@ -2,7 +2,7 @@
 
 #include <doctest/doctest.h>
 
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <simulation/on_the_job.hpp>
 
@@ -35,21 +35,21 @@ void holds(const situation& happens, std::uint64_t seed) {
 
 TEST_CASE("levels go as well as predicted, ten kelvin from the calibration") { holds(level, 1); }
 
-TEST_CASE("differences of means go as well as predicted" * doctest::skip(sanitized::build)) { holds(difference, 2); }
+TEST_CASE("differences of means go as well as predicted" * doctest::skip(slow::build)) { holds(difference, 2); }
 
-TEST_CASE("levels through a probe of known series resistance go as well as predicted" * doctest::skip(sanitized::build)) {
+TEST_CASE("levels through a probe of known series resistance go as well as predicted" * doctest::skip(slow::build)) {
     holds(probe, 3);
 }
 
-TEST_CASE("means from a source whose resistance is corrected for go as well as predicted" * doctest::skip(sanitized::build)) {
+TEST_CASE("means from a source whose resistance is corrected for go as well as predicted" * doctest::skip(slow::build)) {
     holds(corrected_source, 4);
 }
 
-TEST_CASE("levels through a probe whose factor was measured go as well as predicted" * doctest::skip(sanitized::build)) {
+TEST_CASE("levels through a probe whose factor was measured go as well as predicted" * doctest::skip(slow::build)) {
     holds(measured_probe, 6);
 }
 
-TEST_CASE("levels from a source that is not corrected for go as well as predicted" * doctest::skip(sanitized::build)) {
+TEST_CASE("levels from a source that is not corrected for go as well as predicted" * doctest::skip(slow::build)) {
     constexpr std::size_t instruments = 200;
     const outcomes all = simulate(uncorrected_source<3000>, instruments, {0.95}, 7);
     const sim::count_bounds bounds = sim::binomial_bounds(instruments, 0.95);

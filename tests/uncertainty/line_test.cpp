@@ -1,5 +1,5 @@
 #include "../message.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <plumbline/uncertainty/line_use.hpp>
 
@@ -122,7 +122,7 @@ bool same_line(const straight_line<>& p, const straight_line<>& q, double digits
 }  // namespace
 
 TEST_CASE("any other line has a larger chi-squared, for each kind of points") {
-    for (unsigned seed = 1; seed <= sanitized::repetitions(100U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(100U); ++seed) {
         const made_up p(seed);
         const matrices m(p, seed);
         const correlated_points<> correlated{p.x, p.y, m.U_y};
@@ -162,7 +162,7 @@ TEST_CASE("any other line has a larger chi-squared, for each kind of points") {
 TEST_CASE("the minimum found is the lowest of a scan over 2000 directions") {
     // no signal at all, so that there are several minima often
     int several = 0;
-    for (unsigned seed = 1; seed <= sanitized::repetitions(60U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(60U); ++seed) {
         std::mt19937_64 bits(seed);
         std::uniform_real_distribution<double> even(0.0, 1.0);
         numbers x, y, u_x, u_y;
@@ -202,7 +202,7 @@ TEST_CASE("the minimum found is the lowest of a scan over 2000 directions") {
         }
         if (minima > 1) ++several;
     }
-    CHECK((sanitized::build || several >= 10));  // else this test shows nothing
+    CHECK((slow::build || several >= 10));  // else this test shows nothing
 }
 
 namespace {
@@ -239,7 +239,7 @@ numbers squares(numbers values) {
 }  // namespace
 
 TEST_CASE("errors along the line leave a valley down to a millionth wide, and it is found") {
-    for (unsigned seed = 1; seed <= sanitized::repetitions(200U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(200U); ++seed) {
         const double width = std::pow(10.0, -2.0 - seed % 5);
         const along_the_line p(seed, std::pow(10.0, 0.1 * (seed % 40) - 1.5), width);
         const straight_line<> line = fit_line(p.both());
@@ -267,7 +267,7 @@ TEST_CASE("a minimum that rounding hides is refused") {
 TEST_CASE("a line moves and stretches with its points") {
     std::mt19937_64 bits(8);
     const auto one_of = [&](const numbers& choices) { return choices[bits() % choices.size()]; };
-    for (unsigned seed = 1; seed <= sanitized::repetitions(100U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(100U); ++seed) {
         const made_up p(seed);
         const matrices m(p, seed);
         const double shift_x = std::uniform_real_distribution<double>(-100.0, 100.0)(bits);
@@ -302,7 +302,7 @@ TEST_CASE("a line moves and stretches with its points") {
 }
 
 TEST_CASE("the order of the points does not matter") {
-    for (unsigned seed = 1; seed <= sanitized::repetitions(50U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(50U); ++seed) {
         const made_up p(seed);
         const matrices m(p, seed);
         const auto order = shuffled(p.size(), seed);
@@ -332,7 +332,7 @@ TEST_CASE("the order of the points does not matter") {
 }
 
 TEST_CASE("with both axes uncertain, x and y exchanged give the same line") {
-    for (unsigned seed = 1; seed <= sanitized::repetitions(100U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(100U); ++seed) {
         const made_up p(seed);
         const matrices m(p, seed);
         numbers transposed;
@@ -358,7 +358,7 @@ TEST_CASE("with both axes uncertain, x and y exchanged give the same line") {
 }
 
 TEST_CASE("with u(x) of nothing, or next to nothing, the line is the weighted one, and chi-squared tends to its") {
-    for (unsigned seed = 1; seed <= sanitized::repetitions(30U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(30U); ++seed) {
         const made_up p(seed);
         const straight_line<> weighted = fit_line(p.weighted());
         const numbers exact(p.size(), 0.0);
@@ -458,7 +458,7 @@ TEST_CASE("slope, intercept and chi-squared are as good as two centred passes in
     double worst_slope = 0.0;
     double worst_intercept = 0.0;
     double worst_chi_squared = 0.0;
-    for (unsigned seed = 1; seed <= sanitized::repetitions(300U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(300U); ++seed) {
         std::mt19937_64 bits(seed);
         std::normal_distribution<double> error;
         const std::size_t n = 5 + bits() % 40;
@@ -502,7 +502,7 @@ TEST_CASE("slope, intercept and chi-squared are as good as two centred passes in
 }
 
 TEST_CASE("readings on a line have the u of finite differences, of slope and intercept with their covariance") {
-    for (unsigned seed = 1; seed <= sanitized::repetitions(30U); ++seed) {
+    for (unsigned seed = 1; seed <= slow::repetitions(30U); ++seed) {
         const straight_line<> line = fit_line(made_up(seed).both());
         // the other way to write it: a + b x with the covariance of a and b
         const auto plain_u = [&](auto&& f, double argument, double u_argument) {
@@ -661,7 +661,7 @@ TEST_CASE("chi-squared judges: within the 95 % quantile or not") {
           "straight line: uncertainties that come from the residuals, expected stated ones; scale them once");
 }
 
-TEST_CASE("intercept and slope are covered as often as stated, by every kind of fit" * doctest::skip(sanitized::build)) {
+TEST_CASE("intercept and slope are covered as often as stated, by every kind of fit" * doctest::skip(slow::build)) {
     // Invented truth. 4000 sets of 8 points each; a normal interval of two u is held in 95.45 %, with t in the unweighted fit.
     constexpr int sets = 4000;
     constexpr std::size_t n = 8;
@@ -925,7 +925,7 @@ TEST_CASE("a covariance that cannot be is refused") {
     numbers negative = unit;
     negative[4] = -1.0;
     for (const numbers& bad : {all_one, negative, none}) CHECK(refusal(correlated_points<>{x, x, bad}) == indefinite("U(y)"));
-    for (unsigned seed = 1; seed <= sanitized::repetitions(200U);
+    for (unsigned seed = 1; seed <= slow::repetitions(200U);
          ++seed) {  // the same with other figures, which rounding may leave a little above 0
         std::mt19937_64 bits(seed);
         std::uniform_real_distribution<double> even(0.1, 1.0);

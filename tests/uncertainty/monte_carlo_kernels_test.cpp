@@ -1,7 +1,7 @@
 // The inner loops: the same bits by every instruction set, and the distributions they claim.
 
 #include "../../src/uncertainty/monte_carlo/instruction_set.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "instruction_set_guard.hpp"
 
 #include <doctest/doctest.h>
@@ -190,7 +190,7 @@ TEST_CASE("Box-Muller's radius and direction agree with the C library to 1e-12")
     CHECK(worst < 1e-12);
 }
 
-TEST_CASE("what is drawn has the distribution it is drawn for" * doctest::skip(sanitized::build)) {
+TEST_CASE("what is drawn has the distribution it is drawn for" * doctest::skip(slow::build)) {
     const auto& all = draws();
     const auto named = [&](const std::string& name) {
         return std::find_if(all.begin(), all.end(), [&](const auto& d) { return d.first == name; })->second;

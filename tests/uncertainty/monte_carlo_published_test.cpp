@@ -2,7 +2,7 @@
 
 #include "../../src/uncertainty/monte_carlo/tails.hpp"
 #include "../reference/published.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 #include "wichmann_hill.hpp"
 
 #include <algorithm>
@@ -101,7 +101,7 @@ TEST_CASE("coverage ranks are those of JCGM 101 7.7.2") {
 }
 
 TEST_CASE("the shortest 95 % interval of 10^5 uniform draws covers what JCGM 101 7.7.2 prints, on average and in its scatter" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     const auto e = entry("jcgm101", "jcgm101-7.7.2-coverage-ranks");
     constexpr int repeats = 300;  // 1000 in the document
     double sum = 0.0;
@@ -240,7 +240,7 @@ struct mass_calibration {  // JCGM 101:2008, 9.3.1.2, eq. (30), in mg
 }  // namespace
 
 TEST_CASE("the mass calibration of JCGM 101 9.3: Monte Carlo agrees, first order is not validated, second order is" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     const auto e = entry("jcgm101", "jcgm101-9.3-mass");
     const auto& in = e["inputs"];
     const auto box = [&](const char* key) { return std::pair{in[key]["mean"].get<double>(), rectangular{in[key]["halfwidth"]}}; };
@@ -326,7 +326,7 @@ TEST_CASE("the mass calibration of JCGM 101 9.3: Monte Carlo agrees, first order
     CHECK(std::abs(settled.high - settled.low - length) < 0.001);
 }
 
-TEST_CASE("the gauge block of JCGM 101 9.5 has its u and its shortest 99 % interval" * doctest::skip(sanitized::build)) {
+TEST_CASE("the gauge block of JCGM 101 9.5 has its u and its shortest 99 % interval" * doctest::skip(slow::build)) {
     const auto e = entry("jcgm101", "jcgm101-9.5-gauge-block");
     const auto& in = e["inputs"];
     const auto t = [&](const char* key) { return drawn(key, in[key]["mean"], repeated{in[key]["scale"], in[key]["dof"]}); };
@@ -374,8 +374,7 @@ TEST_CASE("factors of joint regions are those of JCGM 102, table 1") {
         bad_input);
 }
 
-TEST_CASE("two results with a common effect have the covariance and the regions of JCGM 102 9.2.2" *
-          doctest::skip(sanitized::build)) {
+TEST_CASE("two results with a common effect have the covariance and the regions of JCGM 102 9.2.2" * doctest::skip(slow::build)) {
     const auto e = entry("jcgm102", "jcgm102-9.2.2-common-effect");
     input_set set;
     for (const char* id : {"X1", "X2", "X3"}) set.add({id, id, "published", "1", 0.0, normal{1.0}});
@@ -400,7 +399,7 @@ TEST_CASE("two results with a common effect have the covariance and the regions 
 }
 
 TEST_CASE("resistance and reactance observed together are those of JCGM 102 9.4, drawn from a joint t with 3 degrees of freedom" *
-          doctest::skip(sanitized::build)) {
+          doctest::skip(slow::build)) {
     const auto e = entry("jcgm102", "jcgm102-9.4-resistance-reactance");
     const auto& in = e["inputs"];
     auto V = in["V_V"].get<std::vector<double>>();
