@@ -18,6 +18,8 @@
 #include <streambuf>
 #include <vector>
 
+namespace binary_fuzz {
+
 namespace {
 
 using plumbline::capture::code_format;
@@ -119,27 +121,29 @@ one_pass passed(std::span<const std::int32_t> codes, bool spectrum, std::optiona
 
 }  // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+void check(std::string_view input) {
     constexpr std::size_t controls = 3;
-    if (size < controls) return 0;
-    const bool spectrum = data[0] % 2 != 0;
-    const cuts lengths(data[0], 1 + std::size_t{data[1]} * data[1]);
+    if (input.size() < controls) return;
+    const auto control = [&](std::size_t i) { return std::size_t{static_cast<unsigned char>(input[i])}; };
+    const bool spectrum = control(0) % 2 != 0;
+    const cuts lengths(static_cast<std::uint32_t>(control(0)), 1 + control(1) * control(1));
     // Long enough that tables fill up and are halved. Not with spectrum, which takes seconds then under the sanitizers.
-    const std::size_t at_least = data[2] == 0xff && !spectrum ? 20'000 : 0;
-    const std::string_view bytes(reinterpret_cast<const char*>(data) + controls, size - controls);
+    const std::size_t at_least = control(2) == 0xff && !spectrum ? 20'000 : 0;
+    const std::string_view bytes = input.substr(controls);
     check_reading(bytes, false, lengths);
     check_reading(bytes, true, lengths);
 
     // 8 bits, so that tables are small; one code in 257 is not theirs.
     std::vector<std::int32_t> codes = by_arithmetic(bytes, false);
     for (std::int32_t& c : codes) c = c % 257 - (c >= 65'535 ? 1 : 0);
-    if (codes.empty()) return 0;
+    if (codes.empty()) return;
     const std::size_t once = codes.size();
     while (codes.size() < at_least) codes.push_back(codes[codes.size() - once]);
     const one_pass whole = passed(codes, spectrum, {}, bytes);
     const one_pass in_pieces = passed(codes, spectrum, lengths, bytes);
     fuzz::expect(whole.size() == in_pieces.size(), "pieces end where the whole does", bytes);
-    if (whole.size() == 0) return 0;
+    if (whole.size() == 0) return;
     fuzz::expect(whole.statistics() == in_pieces.statistics(), "statistics are the same bits for every cut into pieces", bytes);
-    return 0;
 }
+
+}  // namespace binary_fuzz

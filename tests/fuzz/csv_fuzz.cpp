@@ -11,6 +11,8 @@
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/error.hpp>
 
+namespace csv_fuzz {
+
 namespace {
 
 using plumbline::capture::run;
@@ -74,8 +76,7 @@ std::string written(const run& r, const dialect& how) {
 
 }  // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
-    const std::string_view text(reinterpret_cast<const char*>(data), size);
+void check(std::string_view text) {
     for (const char* column : {"", "A"}) {
         const std::optional<run> first = read(text, column);
         if (!first) continue;
@@ -87,5 +88,6 @@ extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size
                          "codes and sample rate read back from every dialect", again);
         }
     }
-    return 0;
 }
+
+}  // namespace csv_fuzz

@@ -11,6 +11,8 @@
 #include <plumbline/record/json.hpp>
 #include <plumbline/session/session.hpp>
 
+namespace job_fuzz {
+
 namespace {
 
 using plumbline::audit::job_from_json;
@@ -47,18 +49,18 @@ void expect_sound_audit(const record& instrument, const plumbline::audit::job& j
 
 }  // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+void check(std::string_view text) {
     static const bench b;
-    const std::string_view text(reinterpret_cast<const char*>(data), size);
     plumbline::audit::job first;
     try {
         first = job_from_json(text, b.file);
     } catch (const plumbline::bad_input& refused) {
         fuzz::expect_json_refusal(refused.what(), b.file, text);
-        return 0;
+        return;
     }
     const std::string other_way = nlohmann::json::parse(text).dump();  // keys sorted, no spaces
     fuzz::expect(job_from_json(other_way, b.file) == first, "a job says the same in another order and spacing", other_way);
     expect_sound_audit(b.instrument, first);
-    return 0;
 }
+
+}  // namespace job_fuzz

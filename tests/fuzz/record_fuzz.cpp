@@ -7,21 +7,23 @@
 #include <plumbline/error.hpp>
 #include <plumbline/record/json.hpp>
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
+namespace record_fuzz {
+
+void check(std::string_view text) {
     using plumbline::record::from_json;
     using plumbline::record::to_json;
-    const std::string_view text(reinterpret_cast<const char*>(data), size);
     const std::string file = "r.json";
     plumbline::record::record first;
     try {
         first = from_json(text, file);
     } catch (const plumbline::bad_input& refused) {
         fuzz::expect_json_refusal(refused.what(), file, text);
-        return 0;
+        return;
     }
     const std::string written = to_json(first);
     const plumbline::record::record second = from_json(written, file);
     fuzz::expect(second == first, "a record reads back equal", written);
     fuzz::expect(to_json(second) == written, "a record is written as the same bytes again", written);
-    return 0;
 }
+
+}  // namespace record_fuzz

@@ -10,6 +10,8 @@
 #include <plumbline/error.hpp>
 #include <plumbline/record/json.hpp>
 
+namespace session_fuzz {
+
 namespace {
 
 using plumbline::session::session;
@@ -46,19 +48,19 @@ void expect_sound_run(const session& s) {
 
 }  // namespace
 
-extern "C" int LLVMFuzzerTestOneInput(const std::uint8_t* data, std::size_t size) {
-    const std::string_view text(reinterpret_cast<const char*>(data), size);
+void check(std::string_view text) {
     const std::filesystem::path file = folder().add("s.json", text);
     session first;
     try {
         first = plumbline::session::read_session(file);
     } catch (const plumbline::bad_input& refused) {
         fuzz::expect_json_refusal(refused.what(), file.string(), text);
-        return 0;
+        return;
     }
     const std::string other_way = nlohmann::json::parse(text).dump();  // keys sorted, no spaces
     const session second = plumbline::session::read_session(folder().add("s.json", other_way));
     fuzz::expect(fixture::same(first, second), "a session says the same in another order and spacing", other_way);
     expect_sound_run(first);
-    return 0;
 }
+
+}  // namespace session_fuzz
