@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "figures.hpp"
+#include "further_evidence.hpp"
 
 namespace plumbline::inline v0::certificate {
 namespace {
@@ -38,11 +39,6 @@ std::string overshoot_text(const calibration::compensation& c, rounding how) {
 std::string wave_text(const calibration::wave& w) {
     return together(as_stated(w.at)) + ", rise time " + together(as_stated(w.rise_time)) + ", droop within " +
            together(as_stated(w.droop)) + " over half a period";
-}
-
-std::string capture_text(const calibration::capture_evidence& e) {
-    return stated(e.file) + (e.column.empty() ? "" : ", column " + e.column) + ", " + together(as_stated(e.sample_rate)) +
-           ", SHA-256 " + stated(e.sha256);
 }
 
 section compensation_section(const record::record& of, rounding how) {

@@ -7,6 +7,7 @@
 #include <utility>
 #include <variant>
 
+#include "further_evidence.hpp"
 #include "printable.hpp"
 #include "probe_sections.hpp"
 #include "range_sections.hpp"

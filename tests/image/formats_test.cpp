@@ -2,6 +2,8 @@
 
 #include <doctest/doctest.h>
 
+#include "../slow_build.hpp"
+
 #include <algorithm>
 #include <cstddef>
 #include <cstdint>
@@ -75,7 +77,7 @@ TEST_CASE("bytes that end with the last address are written, those beyond refuse
 
 TEST_CASE("what was written is read back, at any address and size, with other line ends and in small letters") {
     std::mt19937_64 random(3);
-    for (int i = 0; i < 300; ++i) {
+    for (int i = 0; i < slow::repetitions(300); ++i) {
         const image::bytes bytes = random_bytes(1 + random() % 70000 / (i % 3 == 0 ? 1 : 500), random);
         const auto address = static_cast<std::uint32_t>((random() & 0xFFFFFFFF) >> (random() % 32)) & 0x7FFFFFFF;
         std::string text = intel_hex(bytes, address);

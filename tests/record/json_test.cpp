@@ -278,7 +278,9 @@ TEST_CASE("every field is needed: without it the record is refused by its path")
 
 TEST_CASE("every unknown field is refused by its path") {
     const ordered_json whole = good();
+    slow::choice looked_at;
     for (const std::string& at : objects_of(whole)) {
+        if (!looked_at()) continue;
         CAPTURE(at);
         ordered_json j = whole;
         j[pointer(at)]["gain~/x"] = 1;

@@ -135,12 +135,14 @@ inline judgement with_one_key_more(const std::map<std::string, json>& keys, cons
 inline judgement with_each_value_as(const std::vector<json>& others, const json& good, schema& s, const reader& reads) {
     judgement all;
     slow::choice looked_at;
+    json changed = good;
     for (const pointer& at : places_of(good)) {
         for (const json& other : others) {
             if (!looked_at()) continue;
-            json j = good;
-            j[at] = other;
-            all.of(at.to_string() + " = " + other.dump(), reads(j), s.accepts(j));
+            json j = other;
+            changed[at].swap(j);
+            all.of(at.to_string() + " = " + other.dump(), reads(changed), s.accepts(changed));
+            changed[at].swap(j);
         }
     }
     return all;

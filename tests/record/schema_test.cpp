@@ -150,6 +150,7 @@ TEST_CASE("broken records are refused by schema and reader") {
         json value;
     };
     const pointer check("/ranges/0/checks/0");
+    slow::choice looked_at;
     for (const change& c : std::vector<change>{{"/plumbline", "session"},
                                                {"/schema", plumbline::record::schema_version + 1},
                                                {"/kind", "meter"},
@@ -195,6 +196,7 @@ TEST_CASE("broken records are refused by schema and reader") {
                                                {"/ranges/0/checks/0/surplus", 1},
                                                {"/ranges/0/findings", json::object()},
                                                {"/surplus", nullptr}}) {
+        if (!looked_at()) continue;
         CAPTURE(c.at);
         CAPTURE(c.value.dump());
         json j = good();
