@@ -85,6 +85,7 @@
 #include <plumbline/uncertainty/numerical_tolerance.hpp>
 #include <plumbline/uncertainty/observations.hpp>
 #include <plumbline/uncertainty/random.hpp>
+#include <plumbline/uncertainty/reliability.hpp>
 #include <plumbline/uncertainty/sampled_input.hpp>
 #include <plumbline/uncertainty/second_order.hpp>
 #include <plumbline/uncertainty/sensitivities.hpp>

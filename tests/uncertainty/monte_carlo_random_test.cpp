@@ -26,14 +26,22 @@ std::array<std::uint32_t, n> words(const nlohmann::json& hex) {
 
 }  // namespace
 
-TEST_CASE("Philox4x32 with 10 rounds gives the known answers of Random123") {
-    const auto e = entry("random", "philox4x32-10");
-    const auto& in = e["inputs"];
-    REQUIRE(in["counter"].size() == 3);
-    for (std::size_t i = 0; i < in["counter"].size(); ++i) {
-        CAPTURE(i);
-        CHECK(philox4x32(words<4>(in["counter"][i]), words<2>(in["key"][i])) == words<4>(e["expected"]["output"][i]));
-    }
+TEST_CASE("Philox4x32 and Philox2x32 with 10 rounds and Threefry4x32 with 20 give the known answers of Random123") {
+    const auto check = [](const char* id, auto generator, auto words_of_counter, auto words_of_key) {
+        CAPTURE(id);
+        const auto e = entry("random", id);
+        const auto& in = e["inputs"];
+        REQUIRE(in["counter"].size() == 3);
+        for (std::size_t i = 0; i < in["counter"].size(); ++i) {
+            CAPTURE(i);
+            CHECK(generator(words<words_of_counter>(in["counter"][i]), words<words_of_key>(in["key"][i])) ==
+                  words<words_of_counter>(e["expected"]["output"][i]));
+        }
+    };
+    using std::integral_constant;
+    check("philox4x32-10", philox4x32, integral_constant<std::size_t, 4>{}, integral_constant<std::size_t, 2>{});
+    check("philox2x32-10", philox2x32, integral_constant<std::size_t, 2>{}, integral_constant<std::size_t, 1>{});
+    check("threefry4x32-20", threefry4x32, integral_constant<std::size_t, 4>{}, integral_constant<std::size_t, 4>{});
 }
 
 TEST_CASE("xoshiro256++ from the state 1, 2, 3, 4 starts as its definition says, worked out by hand") {
