@@ -78,6 +78,7 @@
 #include <plumbline/uncertainty/function.hpp>
 #include <plumbline/uncertainty/input.hpp>
 #include <plumbline/uncertainty/joint_region.hpp>
+#include <plumbline/uncertainty/least_squares.hpp>
 #include <plumbline/uncertainty/line.hpp>
 #include <plumbline/uncertainty/line_points.hpp>
 #include <plumbline/uncertainty/line_use.hpp>
