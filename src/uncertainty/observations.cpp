@@ -45,6 +45,18 @@ input observed(std::string id, std::string label, std::string source, std::strin
     return {std::move(id), std::move(label), std::move(source), std::move(unit), mean(readings), repeated{u, n - 1.0}};
 }
 
+double autocorrelation(std::span<const double> readings, std::size_t lag) {
+    const double about = mean(readings);
+    double products = 0.0;
+    double squares = 0.0;
+    for (std::size_t i = 0; i < readings.size(); ++i) {
+        const double deviation = readings[i] - about;
+        squares += deviation * deviation;
+        if (lag < readings.size() - i) products += deviation * (readings[i + lag] - about);
+    }
+    return squares > 0.0 ? products / squares : 0.0;
+}
+
 double correlation_of_means(std::span<const double> x, std::span<const double> y) {
     const double product = std::sqrt(sum_of_products(x, x) * sum_of_products(y, y));
     return product > 0.0 ? std::clamp(sum_of_products(x, y) / product, -1.0, 1.0) : 0.0;

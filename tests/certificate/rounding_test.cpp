@@ -5,6 +5,7 @@
 #include <cstddef>
 #include <limits>
 #include <plumbline/error.hpp>
+#include <plumbline/uncertainty/coverage.hpp>
 #include <reference/published.hpp>
 #include <string>
 
@@ -50,6 +51,9 @@ TEST_CASE("the mass of JCGM 100:2008, 7.2.2 and 7.2.4 is reported as it is print
     plus_minus.replace(plus_minus.find("+-"), 2, "±");
     CHECK(round_result(value, u, "g").short_form() == mass.at("expected").at("form_parenthesis"));
     CHECK(round_result(value, k * u, "g").plus_minus() == plus_minus);
+    published::check_printed(mass, "t95_9",
+                             uncertainty::coverage_factor(mass.at("inputs").at("level"), mass.at("inputs").at("dof")));
+    published::check_printed(mass, "U", k * u);
 }
 
 TEST_CASE("the three examples of JCGM 100:2008, 7.2.6 come out as printed") {

@@ -4,6 +4,8 @@
 #include "wichmann_hill.hpp"
 
 #include <array>
+#include <cmath>
+#include <numeric>
 #include <plumbline/uncertainty/random.hpp>
 #include <set>
 #include <string>
@@ -76,6 +78,15 @@ TEST_CASE(
     for (const double expected : e["recomputed"]["first_five"].get<std::vector<double>>())
         CHECK(std::abs(draw() - expected) < 1e-15);
     CHECK(draw.state == e["recomputed"]["state_after_five"].get<std::array<std::uint64_t, 4>>());
+
+    // Each of the four runs through all numbers below its prime; what two of these periods share is a factor of 2.
+    const auto primes = e["inputs"]["d"].get<std::array<std::uint64_t, 4>>();
+    double period_log2 = 0.0;
+    for (std::size_t i = 0; i < 4; ++i) {
+        period_log2 += std::log2(static_cast<double>(primes[i] - 1)) - (i > 0 ? 1.0 : 0.0);
+        for (std::size_t j = 0; j < i; ++j) CHECK(std::gcd(primes[i] - 1, primes[j] - 1) == 2);
+    }
+    CHECK(std::abs(period_log2 - e["expected"]["period_log2"].get<double>()) <= 0.001);
 }
 
 }  // namespace monte_carlo_random_test

@@ -1,6 +1,7 @@
 #pragma once
 // Type A evaluation: inputs from readings taken again and again.
 
+#include <cstddef>
 #include <plumbline/export.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <span>
@@ -24,5 +25,13 @@ namespace plumbline::inline v0::uncertainty {
 /// @pre as many readings of one as of the other, at least 2
 /// Source: JCGM 100:2008, 5.2.3, eqs. (17) and (14).
 [[nodiscard]] PLUMBLINE_EXPORT double correlation_of_means(std::span<const double> x, std::span<const double> y);
+
+/// Autocorrelation coefficient of readings taken one after the other, of each with that `lag` later: the sum of products of their deviations
+/// from the mean over the sum of squares, near 0 for independent readings; 0 where they do not scatter. Readings that hang together are not
+/// for `observed`: JCGM 100:2008, 4.2.7.
+/// @param lag  at least 1; from as many readings on there is no pair, and it is 0
+/// @pre   at least 2 readings
+/// Source: NIST StRD, univariate summary statistics (lag 1).
+[[nodiscard]] PLUMBLINE_EXPORT double autocorrelation(std::span<const double> readings, std::size_t lag = 1);
 
 }  // namespace plumbline::inline v0::uncertainty
