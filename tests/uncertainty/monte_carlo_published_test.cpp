@@ -298,17 +298,24 @@ struct by_threefry {
 
 TEST_CASE("drawn by Threefry the mass calibration of JCGM 101 9.3 has the same distribution: it is not the generator's") {
     const auto in = entry("jcgm101", "jcgm101-9.3-mass")["inputs"];
-    const std::uint64_t n = sanitized::repetitions(400'000);
+    const std::uint64_t n = sanitized::repetitions(200'000);
     by_threefry uniform;
-    const auto box = [&](const char* key) {
-        return in[key]["mean"].get<double>() + in[key]["halfwidth"].get<double>() * (2.0 * uniform() - 1.0);
+    struct drawn_at {
+        double centre, width;
     };
-    const auto bell = [&](const char* key) {  // JCGM 101:2008, C.4
+    const auto of = [&](const char* key, const char* width) { return drawn_at{in[key]["mean"], in[key][width]}; };
+    const auto box = [&](const drawn_at& d) { return d.centre + d.width * (2.0 * uniform() - 1.0); };
+    const auto bell = [&](const drawn_at& d) {  // JCGM 101:2008, C.4
         const double radius = std::sqrt(-2.0 * std::log(uniform()));
-        return in[key]["mean"].get<double>() + in[key]["u"].get<double>() * radius * std::cos(2.0 * std::numbers::pi * uniform());
+        return d.centre + d.width * radius * std::cos(2.0 * std::numbers::pi * uniform());
     };
+    const drawn_at m_r = of("mR_mg", "u");
+    const drawn_at dm_r = of("dmR_mg", "u");
+    const drawn_at rho_a = of("rho_a", "halfwidth");
+    const drawn_at rho_w = of("rho_W", "halfwidth");
+    const drawn_at rho_r = of("rho_R", "halfwidth");
     std::vector<double> y(n);
-    for (double& v : y) v = mass_calibration{}(bell("mR_mg"), bell("dmR_mg"), box("rho_a"), box("rho_W"), box("rho_R"));
+    for (double& v : y) v = mass_calibration{}(bell(m_r), bell(dm_r), box(rho_a), box(rho_w), box(rho_r));
     std::sort(y.begin(), y.end());
 
     const auto normal_of = [&](const char* key) { return drawn(key, in[key]["mean"], normal{in[key]["u"]}); };
