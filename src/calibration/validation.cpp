@@ -12,7 +12,8 @@ namespace plumbline::inline v0::calibration {
 
 namespace {
 
-/// All that is stated of a range, over any evaluation: readings first, then the errors at check points.
+/// All that is stated of a range at its calibration, over any evaluation: readings, the same uncalibrated, other kinds of reading, and the
+/// errors at check points.
 struct stated_results {
     const range_calibration& of;
     const std::vector<reference>& references;
@@ -21,14 +22,41 @@ struct stated_results {
     [[nodiscard]] auto operator()(const Evaluation& e) const {
         const models::line<Evaluation> steps(e, of, references);
         const std::string id = identity::range(of.channel, of.range);
+        const reading_conditions then = at_calibration(of);
         std::vector<decltype(e.constant(voltage()))> all;
+        for (const voltage& v : stated_voltages(of.chain)) all.push_back(models::reading(e, of, steps, code_at(of, v), then));
         for (const voltage& v : stated_voltages(of.chain)) {
-            all.push_back(models::reading(e, of, steps, code_at(of, v), at_calibration(of)));
+            all.push_back(models::uncalibrated(e, id, of.chain, code_at(of, v), then));
+        }
+        for (const stated_kind& k : stated_kinds(of.chain)) {
+            reading_conditions when = then;
+            when.samples = k.samples;
+            const codes first = code_at(of, k.at);
+            all.push_back(k.to ? models::difference_of_readings(e, of, steps, first, code_at(of, *k.to), when)
+                               : models::reading(e, of, steps, first, when));
         }
         for (const check_point& c : of.checks) {
             const moment now{identity::check(id, c.name), {}, {}, of.ambient, of.temperature_half_width};
             all.push_back(e.apply(models::difference{}, models::checked(e, of, steps, c.observed, c.as_found, now.id),
                                   models::applied_voltage(e, id, of.chain, references, c.observed.source, now)));
+        }
+        return all;
+    }
+};
+
+/// The stated readings in use. @pre  the range has conditions of use
+struct stated_in_use {
+    const range_calibration& of;
+    const std::vector<reference>& references;
+
+    template <class Evaluation>
+    [[nodiscard]] auto operator()(const Evaluation& e) const {
+        const models::line<Evaluation> steps(e, of, references);
+        const use_conditions& use = *of.in_use;
+        const reading_conditions when{1.0, kelvins(), use.temperature_half_width};
+        std::vector<decltype(e.constant(voltage()))> all;
+        for (const voltage& v : stated_voltages(of.chain)) {
+            all.push_back(models::in_use(e, of, models::reading(e, of, steps, code_at(of, v), when), use, true));
         }
         return all;
     }
@@ -143,6 +171,21 @@ interval_by_trials interval_of(const uncertainty::budget& b, const uncertainty::
     return {voltage::from_value(found.low), voltage::from_value(found.high), judged(b, trials, i, significant_digits)};
 }
 
+/// Each result of a composition by trials, beside its first order.
+template <class Composition>
+std::vector<interval_by_trials> compared_with_trials(const Composition& results, const uncertainty::input_set& inputs,
+                                                     const validation_settings& settings) {
+    const uncertainty::monte_carlo_result trials = uncertainty::monte_carlo(run_of(settings), inputs, results);
+    const auto first_order = results(uncertainty::with_sensitivities{inputs});
+    std::vector<interval_by_trials> found;
+    for (std::size_t i = 0; i < first_order.size(); ++i) {
+        const uncertainty::budget b =
+            uncertainty::make_convolved_budget(first_order[i], settings.probability, settings.correlations);
+        found.push_back(interval_of(b, trials, i, settings.significant_digits));
+    }
+    return found;
+}
+
 }  // namespace
 
 std::vector<voltage> stated_voltages(const front_end::chain& chain) {
@@ -155,22 +198,28 @@ std::vector<voltage> stated_voltages(const front_end::chain& chain) {
     return all;
 }
 
+std::vector<stated_kind> stated_kinds(const front_end::chain& chain) {
+    constexpr double averaged = 100.0;
+    const voltage middle = 0.5 * (chain.low + chain.high);
+    const voltage further = middle + 0.1 * (chain.high - chain.low);
+    return {{averaged, middle, {}}, {1.0, middle, further}, {averaged, middle, further}};
+}
+
 void validate(range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs,
               const validation_settings& settings) {
-    const stated_results stated{of, references};
-    const uncertainty::monte_carlo_result trials = uncertainty::monte_carlo(run_of(settings), inputs, stated);
-    const auto first_order = stated(uncertainty::with_sensitivities{inputs});
-    std::vector<interval_by_trials> found;
-    for (std::size_t i = 0; i < first_order.size(); ++i) {
-        const uncertainty::budget b =
-            uncertainty::make_convolved_budget(first_order[i], settings.probability, settings.correlations);
-        found.push_back(interval_of(b, trials, i, settings.significant_digits));
-    }
+    const std::vector<interval_by_trials> found = compared_with_trials(stated_results{of, references}, inputs, settings);
+    std::vector<interval_by_trials> in_use;
+    if (of.in_use) in_use = compared_with_trials(stated_in_use{of, references}, inputs, settings);
+
+    validation all{settings.trials, settings.seed, settings.significant_digits, {}};
+    auto next = found.begin();
     const std::vector<voltage> voltages = stated_voltages(of.chain);
-    validation readings{settings.trials, settings.seed, settings.significant_digits, {}};
-    for (std::size_t i = 0; i < voltages.size(); ++i) readings.readings.push_back({voltages[i], found[i]});
-    of.by_trials = std::move(readings);
-    for (std::size_t i = 0; i < of.checks.size(); ++i) of.checks[i].by_trials = found[voltages.size() + i];
+    for (const voltage& v : voltages) all.readings.push_back({v, *next++});
+    for (const voltage& v : voltages) all.uncalibrated.push_back({v, *next++});
+    for (const stated_kind& k : stated_kinds(of.chain)) all.kinds.push_back({k, *next++});
+    for (std::size_t i = 0; i < in_use.size(); ++i) all.in_use.push_back({voltages[i], in_use[i]});
+    of.by_trials = std::move(all);
+    for (check_point& c : of.checks) c.by_trials = *next++;
 }
 
 std::vector<validated_reading> validate_readings(const range_calibration& of, const std::vector<reference>& references,

@@ -131,13 +131,10 @@ public:
         return made_of(
             calibration::reading_in_use(of_.inputs, of_.references, range_, code_at(at), when_.samples, *range_.in_use));
     }
-    [[nodiscard]] uncertainty::budget mean_of(double samples, voltage at) const {
-        return made_of(calibration::reading(of_.inputs, of_.references, range_, code_at(at),
-                                            {samples, when_.temperature_difference, when_.temperature_half_width}));
-    }
-    [[nodiscard]] uncertainty::budget difference(double samples, voltage from, voltage to) const {
-        return made_of(calibration::difference(of_.inputs, of_.references, range_, code_at(from), code_at(to),
-                                               {samples, when_.temperature_difference, when_.temperature_half_width}));
+    [[nodiscard]] uncertainty::budget kind(const calibration::stated_kind& k) const {
+        const calibration::reading_conditions when{k.samples, when_.temperature_difference, when_.temperature_half_width};
+        return made_of(k.to ? calibration::difference(of_.inputs, of_.references, range_, code_at(k.at), code_at(*k.to), when)
+                            : calibration::reading(of_.inputs, of_.references, range_, code_at(k.at), when));
     }
 
     [[nodiscard]] double probability() const { return of_.coverage_probability; }
@@ -196,6 +193,17 @@ picture curves(const budgets& of, const calibration::range_calibration& range) {
     return U_picture(at, all);
 }
 
+compared_result beside_trials(std::string name, const uncertainty::budget& b, const calibration::interval_by_trials& by_trials) {
+    return {std::move(name), voltage::from_value(b.value), voltage::from_value(b.U), by_trials};
+}
+
+std::string kind_text(const calibration::stated_kind& k) {
+    const std::string n = k.samples == 1.0 ? "" : as_stated(k.samples, "");
+    const std::string at = together(as_stated(k.at));
+    if (!k.to) return "mean of " + n + " independent samples at " + at;
+    return "difference of two " + (n.empty() ? "samples, " : "means of " + n + ", ") + at + " to " + together(as_stated(*k.to));
+}
+
 section reading_section(const budgets& of, const calibration::range_calibration& range, rounding how) {
     const bool used = range.in_use.has_value();
     table shown{used ? "One sample: at calibration, in use, and uncalibrated (by data sheets)"
@@ -223,11 +231,24 @@ section reading_section(const budgets& of, const calibration::range_calibration&
         std::vector<compared_result> all;
         for (const calibration::reading_by_trials& r : range.by_trials->readings) {
             const uncertainty::budget b = of.calibrated(r.at);
-            all.push_back({together(as_stated(r.at)), voltage::from_value(b.value), voltage::from_value(b.U), r.interval});
+            all.push_back(beside_trials(together(as_stated(r.at)), b, r.interval));
         }
         for (block& one :
              compared_with_trials("reading", "readings at calibration", all, *range.by_trials, of.probability(), how))
             out.blocks.push_back(std::move(one));
+        compared_group later{"readings in use", {}};
+        for (const calibration::reading_by_trials& r : range.by_trials->in_use) {
+            if (used) later.all.push_back(beside_trials(together(as_stated(r.at)) + ", in use", of.in_use(r.at), r.interval));
+        }
+        compared_group earlier{"uncalibrated readings", {}};
+        for (const calibration::reading_by_trials& r : range.by_trials->uncalibrated) {
+            earlier.all.push_back(beside_trials(together(as_stated(r.at)) + ", uncalibrated", of.uncalibrated(r.at), r.interval));
+        }
+        std::string left_out;
+        if (used && later.all.empty()) left_out = "Readings in use";
+        if (earlier.all.empty()) left_out += left_out.empty() ? "Uncalibrated readings" : " and uncalibrated ones";
+        for (block& one : likewise_compared({std::move(later), std::move(earlier)}, how)) out.blocks.push_back(std::move(one));
+        if (!left_out.empty()) out.blocks.push_back(paragraph{left_out + " were not compared with Monte Carlo."});
     } else {
         out.blocks.push_back(paragraph{"First order was not compared with Monte Carlo."});
     }
@@ -241,20 +262,24 @@ section reading_section(const budgets& of, const calibration::range_calibration&
     if (few)
         out.blocks.push_back(paragraph{"Fewer than 4 degrees of freedom: k is doubtful there; calibrate with more samples."});
 
-    constexpr double averaged = 100.0;
-    const voltage middle = 0.5 * (range.chain.low + range.chain.high);
-    const voltage further = middle + 0.1 * (range.chain.high - range.chain.low);
-    const std::string there = together(as_stated(middle));
-    const std::string between = there + " to " + together(as_stated(further));
     table kinds{"Other kinds of reading, at calibration", {"reading", "U", "k"}, {}, true};
     const auto add = [&](const std::string& what, const uncertainty::budget& b) {
         kinds.rows.push_back({what, U_alone(b, how), k_text(b.covered)});
     };
-    add("one sample at " + there, of.calibrated(middle));
-    add("mean of 100 independent samples at " + there, of.mean_of(averaged, middle));
-    add("difference of two samples, " + between, of.difference(1.0, middle, further));
-    add("difference of two means of 100, " + between, of.difference(averaged, middle, further));
+    const std::vector<calibration::stated_kind> all_kinds = calibration::stated_kinds(range.chain);
+    const voltage middle = all_kinds.front().at;
+    add("one sample at " + together(as_stated(middle)), of.calibrated(middle));
+    compared_group others{"of these kinds", {}};
+    for (const calibration::stated_kind& kind : all_kinds) {
+        const uncertainty::budget b = of.kind(kind);
+        add(kind_text(kind), b);
+        if (!range.by_trials) continue;
+        for (const calibration::kind_by_trials& k : range.by_trials->kinds) {
+            if (k.what == kind) others.all.push_back(beside_trials(kind_text(kind), b, k.interval));
+        }
+    }
     out.blocks.push_back(std::move(kinds));
+    for (block& one : likewise_compared({std::move(others)}, how)) out.blocks.push_back(std::move(one));
     return out;
 }
 

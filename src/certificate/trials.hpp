@@ -28,4 +28,13 @@ struct compared_result {
                                                       const std::vector<compared_result>& all, const calibration::validation& run,
                                                       double probability, rounding how);
 
+/// Results of one kind: `those` as in "all 7 readings in use".
+struct compared_group {
+    std::string those;
+    std::vector<compared_result> all;
+};
+
+/// The same of further results by as many trials, in a sentence that follows on the above; nothing where there are none.
+[[nodiscard]] std::vector<block> likewise_compared(const std::vector<compared_group>& groups, rounding how);
+
 }  // namespace plumbline::inline v0::certificate

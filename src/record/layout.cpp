@@ -372,10 +372,22 @@ void visit(fields& f, calibration::validation& v) {
     f.whole("trials", v.trials, 2, most);
     f.whole("seed", v.seed, 0, most);
     f.whole("significant_digits", v.significant_digits, 1, 6);
-    f.list("readings", v.readings, [&](calibration::reading_by_trials& r) {
+    const auto visit_reading = [&](calibration::reading_by_trials& r) {
         f.quantity("at", r.at);
         visit(f, r.interval);
-    });
+    };
+    f.list("readings", v.readings, visit_reading);
+    // records of before these were compared have none of them
+    if (f.has("in_use", !v.in_use.empty())) f.list("in_use", v.in_use, visit_reading);
+    if (f.has("uncalibrated", !v.uncalibrated.empty())) f.list("uncalibrated", v.uncalibrated, visit_reading);
+    if (f.has("kinds", !v.kinds.empty())) {
+        f.list("kinds", v.kinds, [&](calibration::kind_by_trials& k) {
+            f.number("samples", k.what.samples, demand::above_zero);
+            f.quantity("at", k.what.at);
+            visit_if_stated(f, "to", k.what.to, demand::any);
+            visit(f, k.interval);
+        });
+    }
 }
 
 void visit(fields& f, calibration::check_point& c) {

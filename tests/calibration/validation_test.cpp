@@ -217,6 +217,63 @@ TEST_CASE("readings of every kind are validated in every budget that they have, 
             peak_to_peak_in_use(c.inputs, c.references, of, low, high, 1000.0, use, warmer)});
 }
 
+TEST_CASE("a range keeps what trials make of its readings in use, uncalibrated and of other kinds, as first order states them") {
+    calibrated c = usual();
+    c.validate();
+    const std::vector<reading_by_trials> without_use = c.range.by_trials->readings;
+    CHECK(c.range.by_trials->in_use.empty());  // no conditions of use were stated
+    c.range.in_use = warm_shed();
+    c.validate();
+    const validation& all = *c.range.by_trials;
+    CHECK(all.readings == without_use);
+    const reading_conditions then = at_calibration(c.range);
+    const auto near = [](const interval_by_trials& found, const un::uncertain<voltage>& stated) {
+        const un::budget b = un::make_convolved_budget(stated);
+        CHECK(found.first_order == first_order_is::validated);
+        CHECK(std::abs(found.low.value() - (b.value - b.U)) <= 0.02 * b.U);
+        CHECK(std::abs(found.high.value() - (b.value + b.U)) <= 0.02 * b.U);
+    };
+    const std::vector<voltage> at = stated_voltages(c.range.chain);
+    REQUIRE(all.in_use.size() == at.size());
+    REQUIRE(all.uncalibrated.size() == at.size());
+    for (std::size_t i = 0; i < at.size(); ++i) {
+        CAPTURE(at[i].value());
+        CHECK(all.in_use[i].at == at[i]);
+        CHECK(all.uncalibrated[i].at == at[i]);
+        const codes there = code_at(c.range, at[i]);
+        near(all.in_use[i].interval, reading_in_use(c.inputs, c.references, c.range, there, 1.0, warm_shed()));
+        near(all.uncalibrated[i].interval, uncalibrated_reading(c.inputs, c.range, there, then));
+    }
+    const std::vector<stated_kind> kinds = stated_kinds(c.range.chain);
+    REQUIRE(kinds ==
+            std::vector<stated_kind>{{100.0, 0.0 * volt, {}}, {1.0, 0.0 * volt, 1.6 * volt}, {100.0, 0.0 * volt, 1.6 * volt}});
+    REQUIRE(all.kinds.size() == kinds.size());
+    for (std::size_t i = 0; i < kinds.size(); ++i) {
+        CAPTURE(i);
+        CHECK(all.kinds[i].what == kinds[i]);
+        const reading_conditions when{kinds[i].samples, then.temperature_difference, then.temperature_half_width};
+        const codes first = code_at(c.range, kinds[i].at);
+        near(all.kinds[i].interval, kinds[i].to
+                                        ? difference(c.inputs, c.references, c.range, first, code_at(c.range, *kinds[i].to), when)
+                                        : reading(c.inputs, c.references, c.range, first, when));
+    }
+}
+
+TEST_CASE("a range of few samples keeps for each result that first order falls short, and why") {
+    calibrated c(bench::ten_volts(), bench::stepped("short", bench::seen(bench::code_of(0.0), 30.0, 4)),
+                 bench::stepped("five", bench::seen(bench::code_of(5.0), 30.0, 4)));
+    c.range.in_use = warm_shed();
+    c.validate();
+    for (const reading_by_trials& r : c.range.by_trials->in_use) {
+        CHECK(r.interval.first_order == first_order_is::short_of_readings);
+    }
+    for (const kind_by_trials& k : c.range.by_trials->kinds) CHECK(k.interval.first_order == first_order_is::short_of_readings);
+    // by data sheets no step is used, nor what it lacked
+    for (const reading_by_trials& r : c.range.by_trials->uncalibrated) {
+        CHECK(r.interval.first_order == first_order_is::validated);
+    }
+}
+
 TEST_CASE("a reading in use whose first order falls short is told so, with the interval of its trials") {
     calibrated c(bench::ten_volts(), bench::stepped("short", bench::seen(bench::code_of(0.0), 30.0, 4)),
                  bench::stepped("five", bench::seen(bench::code_of(5.0), 30.0, 4)));

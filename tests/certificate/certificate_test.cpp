@@ -637,6 +637,9 @@ TEST_CASE("first order beside Monte Carlo is stated for readings, check points a
                        "first order is validated for all 6 errors at check points. The ends of its interval are off those of "
                        "error ± U by "));
         CHECK(contains(said, " of U or less; chance alone has a standard deviation of 0.4 % there."));
+        CHECK(contains(said, "By as many trials it is validated for all 7 readings in use, ends off by "));
+        CHECK(contains(said, " of U or less; for all 7 uncalibrated readings, ends off by "));
+        CHECK(contains(said, "By as many trials it is validated for all 3 of these kinds, ends off by "));
         CHECK(contains(said, "Interval by Monte Carlo: 9.976 V to 10.024 V: first order is validated"));
         CHECK_FALSE(contains(said, "not validated"));
     }
@@ -644,6 +647,9 @@ TEST_CASE("first order beside Monte Carlo is stated for readings, check points a
     range.by_trials->readings[6].interval.first_order = calibration::first_order_is::short_of_order;
     range.by_trials->readings[0].interval.first_order = calibration::first_order_is::of_another_shape;
     range.checks[1].by_trials = {-1.0 * volt, 2.0 * volt, calibration::first_order_is::short_of_readings};
+    range.by_trials->in_use[6].interval = {9.5 * volt, 10.75 * volt, calibration::first_order_is::short_of_readings};
+    range.by_trials->uncalibrated[0].interval = {-11.5 * volt, -9.0 * volt, calibration::first_order_is::short_of_order};
+    range.by_trials->kinds[1].interval = {1.5 * volt, 3.0 * volt, calibration::first_order_is::of_another_shape};
     const std::string said = words(certificate::text(r));
     CHECK(contains(said, "first order is validated for 5 of 7 readings at calibration."));
     CHECK(contains(
@@ -656,6 +662,31 @@ TEST_CASE("first order beside Monte Carlo is stated for readings, check points a
         "- -4 V, as left: interval by Monte Carlo -1.0000 V to 2.0000 V; why few degrees of freedom: the scatter itself is "
         "known from few samples."));
     CHECK(contains(said, "V: first order is not validated"));
+    CHECK(contains(said, "By as many trials it is validated for 6 of 7 readings in use, ends off by "));
+    CHECK(contains(said, "; for 6 of 7 uncalibrated readings, ends off by "));
+    CHECK(
+        contains(said,
+                 "- 10 V, in use: interval by Monte Carlo 9.500 V to 10.750 V; why few degrees of freedom: the scatter itself is "
+                 "known from few samples."));
+    CHECK(
+        contains(said,
+                 "- -10 V, uncalibrated: interval by Monte Carlo -11.50 V to -9.00 V; why second-order terms count: the model is "
+                 "curved, or a sensitivity vanishes."));
+    CHECK(contains(said, "By as many trials it is validated for 2 of 3 of these kinds, ends off by "));
+    CHECK(
+        contains(said,
+                 "- difference of two samples, 0 V to 2 V: interval by Monte Carlo 1.500 V to 3.000 V; why the distribution has "
+                 "another shape than its linear terms, a bounded one rules."));
+
+    // a record from before these were compared
+    range.by_trials->in_use.clear();
+    range.by_trials->uncalibrated.clear();
+    range.by_trials->kinds.clear();
+    const std::string earlier = words(certificate::text(r));
+    CHECK_FALSE(contains(earlier, "By as many trials"));
+    CHECK(contains(earlier, "Readings in use and uncalibrated ones were not compared with Monte Carlo."));
+    range.in_use.reset();
+    CHECK(contains(words(certificate::text(r)), "Uncalibrated readings were not compared with Monte Carlo."));
 }
 
 TEST_CASE("every figure of a sentence has its column's name, so that it can be heard") {

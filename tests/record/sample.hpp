@@ -98,7 +98,12 @@ inline pl::calibration::range_calibration range() {
         7,
         1,
         {{-10.0 * pl::volt, {-10.03 * pl::volt, -9.97 * pl::volt, pl::calibration::first_order_is::validated}},
-         {0.0 * pl::volt, {-0.01 * pl::volt, 0.02 * pl::volt, pl::calibration::first_order_is::of_another_shape}}}};
+         {0.0 * pl::volt, {-0.01 * pl::volt, 0.02 * pl::volt, pl::calibration::first_order_is::of_another_shape}}},
+        {{5.0 * pl::volt, {4.97 * pl::volt, 5.03 * pl::volt, pl::calibration::first_order_is::validated}}},
+        {{-5.0 * pl::volt, {-5.2 * pl::volt, -4.7 * pl::volt, pl::calibration::first_order_is::short_of_order}}},
+        {{{100.0, 0.0 * pl::volt, {}}, {-0.008 * pl::volt, 0.009 * pl::volt, pl::calibration::first_order_is::validated}},
+         {{1.0, 0.0 * pl::volt, 2.0 * pl::volt},
+          {1.98 * pl::volt, 2.02 * pl::volt, pl::calibration::first_order_is::short_of_readings}}}};
     r.longest_time = 600.0 * pl::second;
     r.findings = {{201, "channel A, 10 V", "something worth saying; what to do"}};
     // without what other captures of the record have, since tests change each place of a record

@@ -79,12 +79,29 @@ struct reading_by_trials {
     friend bool operator==(const reading_by_trials&, const reading_by_trials&) = default;
 };
 
-/// A Monte Carlo run over what is stated of a range: see validation.hpp.
+/// A mean of independent samples, or the difference of two such means from one voltage to another.
+struct stated_kind {
+    double samples = 1.0;  ///< in each mean
+    voltage at;
+    std::optional<voltage> to;  ///< none: one mean
+    friend bool operator==(const stated_kind&, const stated_kind&) = default;
+};
+
+struct kind_by_trials {
+    stated_kind what;
+    interval_by_trials interval;
+    friend bool operator==(const kind_by_trials&, const kind_by_trials&) = default;
+};
+
+/// Monte Carlo over what is stated of a range: see validation.hpp. Records of before these were compared have readings alone.
 struct validation {
     std::uint64_t trials = 0;
     std::uint64_t seed = 0;
-    int significant_digits = 0;               ///< of u; the tolerance is half a unit of the last one
-    std::vector<reading_by_trials> readings;  ///< one sample at calibration, at stated_voltages
+    int significant_digits = 0;                     ///< of u; the tolerance is half a unit of the last one
+    std::vector<reading_by_trials> readings;        ///< one sample at calibration, at stated_voltages
+    std::vector<reading_by_trials> in_use{};        ///< the same in use; empty without conditions of use
+    std::vector<reading_by_trials> uncalibrated{};  ///< the same by data sheets
+    std::vector<kind_by_trials> kinds{};            ///< stated_kinds, at calibration
     friend bool operator==(const validation&, const validation&) = default;
 };
 

@@ -15,6 +15,10 @@ namespace plumbline::inline v0::calibration {
 /// The voltages at which a range's U is stated, from its low to its high end.
 [[nodiscard]] PLUMBLINE_EXPORT std::vector<voltage> stated_voltages(const front_end::chain& chain);
 
+/// The kinds of reading other than one sample whose U is stated too: a mean of 100 in the middle of the range, and the differences of two
+/// samples and of two such means, from there to a tenth of the range above.
+[[nodiscard]] PLUMBLINE_EXPORT std::vector<stated_kind> stated_kinds(const front_end::chain& chain);
+
 struct validation_settings {
     std::uint64_t trials = 100'000;
     std::uint64_t seed = 1;
@@ -23,8 +27,9 @@ struct validation_settings {
     std::vector<uncertainty::correlation> correlations{};
 };
 
-/// Runs the models of a range, readings at calibration and errors at check points, all by the same trials, and keeps what came out with the
-/// range and its check points. First order is validated where both ends of the interval are those of y +- U within the tolerance of u.
+/// Runs the models of a range and keeps what came out with the range and its check points: readings at calibration and uncalibrated, other
+/// kinds of reading and the errors at check points by the same trials, then readings in use, where conditions of use are stated, whose
+/// temperatures are others. First order is validated where both ends of the interval are those of y +- U within the tolerance of u.
 ///
 /// The ends of an interval from 10^5 trials scatter by 0.9 % of u. With one significant digit of u, twice that is within the fifth of the
 /// tolerance that 8.2 asks for where u begins with 1 to 5, and within a third above; with two digits it would take some 10^7 trials. The
