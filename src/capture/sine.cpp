@@ -27,43 +27,42 @@ void turning::step() {
     c_ = c;
 }
 
+sine_at solve(const sums_with_sine& by, bool with_trend) {
+    sine_at r;
+    r.variance_of_a = 1.0 / (by.cc - by.c * by.c / by.n);
+    r.a = (by.xc - by.c / by.n * by.x1) * r.variance_of_a;
+    r.m = by.x1 / by.n - by.c / by.n * r.a;
+    if (!with_trend) {
+        r.variance_of_b = 1.0 / by.ss;
+        r.b = by.xs * r.variance_of_b;
+        return r;
+    }
+    r.variance_of_b = 1.0 / (by.ss - by.ts * by.ts / by.tt);
+    r.variance_of_g = 1.0 / (by.tt - by.ts * by.ts / by.ss);
+    r.b = (by.xs - by.ts / by.tt * by.xt) * r.variance_of_b;
+    r.g = (by.xt - by.ts * r.b) / by.tt;
+    return r;
+}
+
 sine_at fit_sine_at(const std::vector<double>& x, double f, bool with_trend) {
-    const double n = static_cast<double>(x.size());
-    const double start = -0.5 * (n - 1.0);
-    // Even and odd functions of t have no products: (1, cos) and (t, sin) are two pairs.
-    double c = 0.0;
-    double cc = 0.0;
-    double ss = 0.0;
-    double ts = 0.0;
-    double tt = 0.0;
-    double x1 = 0.0;
-    double xc = 0.0;
-    double xs = 0.0;
-    double xt = 0.0;
+    sums_with_sine by{.n = static_cast<double>(x.size())};
+    const double start = -0.5 * (by.n - 1.0);
     turning now(f, start);
     double t = start;
     for (const double v : x) {
-        c += now.cosine();
-        cc += now.cosine() * now.cosine();
-        ss += now.sine() * now.sine();
-        ts += t * now.sine();
-        tt += t * t;
-        x1 += v;
-        xc += v * now.cosine();
-        xs += v * now.sine();
-        xt += v * t;
+        by.c += now.cosine();
+        by.cc += now.cosine() * now.cosine();
+        by.ss += now.sine() * now.sine();
+        by.ts += t * now.sine();
+        by.tt += t * t;
+        by.x1 += v;
+        by.xc += v * now.cosine();
+        by.xs += v * now.sine();
+        by.xt += v * t;
         t += 1.0;
         now.step();
     }
-    sine_at r;
-    r.a = (xc - c / n * x1) / (cc - c * c / n);
-    r.m = (x1 - c * r.a) / n;
-    if (with_trend) {
-        r.b = (xs - ts / tt * xt) / (ss - ts * ts / tt);
-        r.g = (xt - ts * r.b) / tt;
-    } else {
-        r.b = xs / ss;
-    }
+    sine_at r = solve(by, with_trend);
     // Of the residuals themselves: the difference of sums of squares would lose its digits where little is left.
     turning again(f, start);
     t = start;

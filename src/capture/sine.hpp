@@ -7,16 +7,36 @@
 
 namespace plumbline::inline v0::capture {
 
+/// Sums over a capture that its least squares hang on: with t = i - (n - 1)/2, c = cos(2 pi f t) and s = sin(2 pi f t). They may be taken
+/// sample by sample or, where the capture's part is not needed, as closed sums.
+struct sums_with_sine {
+    double n = 0.0;
+    double c = 0.0;
+    double cc = 0.0;
+    double ss = 0.0;
+    double ts = 0.0;
+    double tt = 0.0;
+    double x1 = 0.0;  ///< sum of x
+    double xc = 0.0;
+    double xs = 0.0;
+    double xt = 0.0;
+};
+
 /// x_i = m + g t + a cos(2 pi f t) + b sin(2 pi f t) with t = i - (n - 1)/2.
 struct sine_at {
     double m = 0.0;
     double g = 0.0;
     double a = 0.0;
     double b = 0.0;
-    double residual = 0.0;  ///< sum of squares left
-    /// Sum over i of residual times t (b cos - a sin) 2 pi, the derivative by f; for the fourth parameter.
+    double variance_of_g = 0.0;  ///< of samples of variance 1; 0 without trend
+    double variance_of_a = 0.0;
+    double variance_of_b = 0.0;
+    double residual = 0.0;  ///< sum of squares left, where fit_sine_at has looked at the samples
     [[nodiscard]] double amplitude_squared() const { return a * a + b * b; }
 };
+
+/// Solves the normal equations. Even and odd functions of t have no products: 1 and cos are one pair, t and sin the other.
+[[nodiscard]] sine_at solve(const sums_with_sine& by, bool with_trend);
 
 /// @param f  periods per sample, in (0, 1/2); more than n points are needed than parameters
 [[nodiscard]] sine_at fit_sine_at(const std::vector<double>& x, double f, bool with_trend);

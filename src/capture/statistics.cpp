@@ -1,6 +1,7 @@
 #include <plumbline/capture/statistics.hpp>
 
 #include "effective_number.hpp"
+#include "sine.hpp"
 #include "slow_noise.hpp"
 
 #include <boost/math/distributions/chi_squared.hpp>
@@ -231,16 +232,9 @@ sums_over_time add_up(const std::vector<double>& x, std::vector<oscillation> osc
     return all;
 }
 
-/// m + g t + a cos(2 pi f t) + b sin(2 pi f t), each with its variance for samples of variance 1; a and b are 0 without an oscillation.
-struct fit {
+/// a and b are 0 without an oscillation.
+struct fit : sine_at {
     double f = 0.0;
-    double m = 0.0;
-    double g = 0.0;
-    double a = 0.0;
-    double b = 0.0;
-    double variance_of_g = 0.0;
-    double variance_of_a = 0.0;
-    double variance_of_b = 0.0;
     double explained = 0.0;  ///< sum of squares
     double parameters = 2.0;
 
@@ -255,25 +249,28 @@ double sum_of_squared_times(double n) { return n * (n * n - 1.0) / 12.0; }
 
 fit line_alone(double n, double times) {
     const double tt = sum_of_squared_times(n);
-    return {.g = times / tt, .variance_of_g = 1.0 / tt, .explained = times * times / tt};
+    fit r;
+    r.g = times / tt;
+    r.variance_of_g = 1.0 / tt;
+    r.explained = times * times / tt;
+    return r;
 }
 
-/// The normal equations of 1 and cos are one pair, those of t and sin the other: even and odd functions have no products. The sum of x is 0.
+/// By closed sums, which cost nothing per sample. The sum of x is 0.
 fit line_and_sine(double n, double times, const oscillation& o) {
-    const double tt = sum_of_squared_times(n);
-    const double c = sum_of_cosines(n, o.f);
-    const double ts = sum_of_t_sines(n, o.f);
     const double c2 = sum_of_cosines(n, 2.0 * o.f);
-    const double cc = 0.5 * (n + c2);
-    const double ss = 0.5 * (n - c2);
-    fit r{.f = o.f, .parameters = 4.0};
-    r.variance_of_a = 1.0 / (cc - c * c / n);
-    r.variance_of_b = 1.0 / (ss - ts * ts / tt);
-    r.variance_of_g = 1.0 / (tt - ts * ts / ss);
-    r.a = o.cosines * r.variance_of_a;
-    r.b = (o.sines - ts / tt * times) * r.variance_of_b;
-    r.m = -c / n * r.a;
-    r.g = (times - ts * r.b) / tt;
+    fit r{solve({.n = n,
+                 .c = sum_of_cosines(n, o.f),
+                 .cc = 0.5 * (n + c2),
+                 .ss = 0.5 * (n - c2),
+                 .ts = sum_of_t_sines(n, o.f),
+                 .tt = sum_of_squared_times(n),
+                 .xc = o.cosines,
+                 .xs = o.sines,
+                 .xt = times},
+                true)};
+    r.f = o.f;
+    r.parameters = 4.0;
     r.explained = r.a * o.cosines + r.b * o.sines + r.g * times;
     return r;
 }
