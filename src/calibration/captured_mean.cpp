@@ -8,6 +8,7 @@
 #include <cmath>
 #include <numbers>
 #include <plumbline/capture/position.hpp>
+#include <plumbline/front_end/node.hpp>
 
 namespace plumbline::inline v0::calibration {
 
@@ -69,7 +70,30 @@ codes wandered(const step& s, duration longest_time) {
     return s.seen.slow->floor * std::sqrt(std::max(1.0, growth / (2.0 * std::numbers::ln2)));
 }
 
-sampled_noise noise_of(const std::vector<step>& seen, duration longest_time) {
+std::optional<unseen_hum> unseen_hum_of(const step& s, const std::optional<codes>& largest) {
+    const bool looked_at = s.seen.n < capture::fewest_for_hum || s.seen.slope;  // else figures without a capture
+    if (!looked_at) return {};
+    unseen_hum unseen{largest.value_or(std::max(std::numbers::sqrt2 * s.seen.s, 0.5 * code)), codes()};
+    for (const double mains : capture::mains_frequencies) {
+        if (std::any_of(s.seen.hum.begin(), s.seen.hum.end(), [&](const auto& line) { return line.at.value() == mains; }))
+            continue;
+        const double periods_per_sample = mains / s.evidence.sample_rate.value();
+        const double periods = periods_per_sample * static_cast<double>(s.seen.n);
+        const codes shift = periods_per_sample * capture::fewest_samples_in_a_period > 1.0
+                                ? unseen.amplitude  // it may look like any frequency, 0 among them
+                                : capture::largest_shift_of_mean({mains * hertz, periods, unseen.amplitude, codes()}, s.seen.n);
+        unseen.largest_shift = std::max(unseen.largest_shift, shift);
+    }
+    if (!(unseen.largest_shift > codes())) return {};
+    return unseen;
+}
+
+std::optional<codes> largest_hum_of(const std::optional<voltage>& stated, const front_end::chain& chain) {
+    if (!stated) return {};
+    return std::abs((*stated / front_end::nominal_gain(chain)).value()) * code;
+}
+
+sampled_noise noise_of(const std::vector<step>& seen, duration longest_time, const std::optional<codes>& largest_hum) {
     sampled_noise all;
     double squares = 0.0;
     double freedom = 0.0;
@@ -85,6 +109,9 @@ sampled_noise noise_of(const std::vector<step>& seen, duration longest_time) {
             own = s.seen.removed->noise.value();
             nu = std::max(1.0, s.seen.removed->n_eff - 1.0);
             hum_squared += s.seen.removed->amplitude.value() * s.seen.removed->amplitude.value();
+        }
+        if (const auto unseen = unseen_hum_of(s, largest_hum); unseen && !s.seen.removed) {
+            hum_squared += unseen->amplitude.value() * unseen->amplitude.value();
         }
         if (s.seen.slow) {
             const double w = wandered(s, longest_time).value();

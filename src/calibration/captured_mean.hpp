@@ -32,19 +32,36 @@ struct captured_mean {
 /// @pre s.seen.slow; longest_time > 0
 [[nodiscard]] codes wandered(const step& s, duration longest_time);
 
+/// Hum that a capture says nothing of: shorter than a period of 50 or 60 Hz, or sampled too slowly.
+struct unseen_hum {
+    codes amplitude;
+    codes largest_shift;  ///< of the capture's mean: the frequency is known, what of a period the capture has too
+};
+
+/// Nothing where hum was looked for at both frequencies, and where it is stated that there is none.
+///
+/// Where nothing is stated, hum counts as a sine that has all of the scatter that the capture shows, amplitude sqrt(2) s, or half a code where
+/// that is more: of a capture of nearly one period there cannot be more. In a shorter one there can, and a figure for it has no source.
+/// @param largest  amplitude, stated
+[[nodiscard]] std::optional<unseen_hum> unseen_hum_of(const step& s, const std::optional<codes>& largest);
+
+/// A stated amplitude at the connector in codes, by the nominal gain.
+[[nodiscard]] std::optional<codes> largest_hum_of(const std::optional<voltage>& stated, const front_end::chain& chain);
+
 /// One sample of a reading, by all captures together.
 struct sampled_noise {
     codes u;
     double degrees_of_freedom = 1.0;
     codes half_width;  ///< of quantisation, rectangular, beside u
-    codes hum;         ///< amplitude; 0 where no capture shows any clearly
+    codes hum;         ///< amplitude; 0 where no capture shows any clearly, nor is too short to show it
     codes wandered;    ///< by slow noise; 0 where no capture shows any
     double degrees_of_wandering = 1.0;
 };
 
 /// Where the noise of all captures is proved to dither, their s pooled (JCGM 100:2008, 4.2.4), which holds the quantiser's own scatter. Else
 /// the noise before the quantiser and, beside it, half a code of one sample, wherever in its code it lies.
-[[nodiscard]] sampled_noise noise_of(const std::vector<step>& seen, duration longest_time);
+[[nodiscard]] sampled_noise noise_of(const std::vector<step>& seen, duration longest_time,
+                                     const std::optional<codes>& largest_hum);
 
 /// "1 day", "90 s".
 [[nodiscard]] std::string time_text(duration t);

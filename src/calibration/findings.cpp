@@ -19,15 +19,13 @@ namespace {
 using capture::statistics;
 using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
-constexpr double false_alarm = 1e-4;          // of one test
-constexpr codes smallest_size = 0.1 * code;   // of drift and hum; below, budgets do not feel them
-constexpr double far_above = 2.0;             // times the data sheet's noise
-constexpr double quantised_variance = 0.25;   // code^2, at most: little noise midway between two codes
-constexpr double slowest_mains = 50.0;        // Hz
-constexpr double fastest_mains = 60.0;        // Hz
-constexpr double telling_apart = 0.1;         // s, whole periods of both
-constexpr double samples_in_a_period = 2.5;   // as summarise needs them
-constexpr std::size_t samples_of_a_fit = 16;  // as summarise needs them
+constexpr double false_alarm = 1e-4;         // of one test
+constexpr codes smallest_size = 0.1 * code;  // of drift and hum; below, budgets do not feel them
+constexpr double far_above = 2.0;            // times the data sheet's noise
+constexpr double quantised_variance = 0.25;  // code^2, at most: little noise midway between two codes
+constexpr double slowest_mains = 50.0;       // Hz
+constexpr double fastest_mains = 60.0;       // Hz
+constexpr double telling_apart = 0.1;        // s, whole periods of both
 constexpr resistance of_x10_probe = 9e6 * ohm;
 
 finding noted(notice what, const std::string& where, std::string text) {
@@ -137,34 +135,41 @@ std::optional<finding> hum_in(const step& s, volts_per_code gain, const std::str
                              at, volts_shown(line->amplitude * gain), amplitude, effect, telling_apart * rate));
 }
 
-std::optional<finding> hum_not_judged(const step& s, const std::string& where) {
+std::optional<finding> hum_not_judged(const step& s, const std::optional<unseen_hum>& kept, volts_per_code gain,
+                                      const std::string& where) {
     const bool at_slowest = judged_at(s.seen, slowest_mains);
     const bool at_fastest = judged_at(s.seen, fastest_mains);
-    const bool fitted = s.seen.n < samples_of_a_fit || s.seen.slope;
+    const bool fitted = s.seen.n < capture::fewest_for_hum || s.seen.slope;
     if ((at_slowest && at_fastest) || !fitted) return {};
     const double rate = s.evidence.sample_rate.value();
-    const auto say = [&](std::string text) { return noted(notice::hum_not_judged, where, std::move(text)); };
-    if (rate < samples_in_a_period * fastest_mains) {
+    const std::string in_budget = kept ? fmt::format("; a sine of up to {} ({:.2f} codes) is kept in the budget for it",
+                                                     volts_shown(kept->amplitude * gain), kept->amplitude.value())
+                                       : "";
+    const auto say = [&](const std::string& text) {
+        return noted(notice::hum_not_judged, where, "hum cannot be judged: " + text + in_budget);
+    };
+    if (rate < capture::fewest_samples_in_a_period * fastest_mains) {
         return say(
-            fmt::format("sampled at {:.4g} Hz, too slowly to see hum at {}, which may pass for drift or offset; sample at "
+            fmt::format("sampled at {:.4g} Hz, too slowly to see it at {}, which may pass for drift or offset; sample at "
                         "{:.0f} Hz or faster",
-                        rate, at_slowest ? "60 Hz" : "50 and 60 Hz", samples_in_a_period * fastest_mains));
+                        rate, at_slowest ? "60 Hz" : "50 and 60 Hz", capture::fewest_samples_in_a_period * fastest_mains));
     }
-    const double needed = std::max(static_cast<double>(samples_of_a_fit), std::ceil(rate / slowest_mains * (1.0 - 1e-12)));
+    const double needed = std::max(static_cast<double>(capture::fewest_for_hum), std::ceil(rate / slowest_mains * (1.0 - 1e-12)));
     if (static_cast<double>(s.seen.n) < needed) {
         return say(
-            fmt::format("the {} samples last {:.3g} ms, too short to tell hum from drift: a period of 50 Hz lasts 20 ms; capture "
+            fmt::format("the {} samples last {:.3g} ms, too short to tell it from drift: a period of 50 Hz lasts 20 ms; capture "
                         "at least {:.0f} samples, better {:.0f} (100 ms) or a multiple",
                         s.seen.n, 1e3 * lasting(s), needed, telling_apart * rate));
     }
-    return say("the capture was summed up without its sample rate, so hum was not looked for; state the sample rate");
+    return say("the capture was summed up without its sample rate; state the sample rate");
 }
 
 std::vector<finding> findings_of_step(const step& s, const front_end::converter& adc, volts_per_code gain,
-                                      const std::string& where) {
+                                      const std::string& where, const std::optional<unseen_hum>& kept) {
     std::vector<finding> all;
-    for (std::optional<finding>& one : std::array{on_one_code(s, where), hangs_together(s, where), drift_within(s, gain, where),
-                                                  noise_above(adc, s, where), hum_in(s, gain, where), hum_not_judged(s, where)}) {
+    for (std::optional<finding>& one :
+         std::array{on_one_code(s, where), hangs_together(s, where), drift_within(s, gain, where), noise_above(adc, s, where),
+                    hum_in(s, gain, where), hum_not_judged(s, kept, gain, where)}) {
         if (one) all.push_back(std::move(*one));
     }
     return all;
@@ -301,7 +306,11 @@ std::vector<finding> findings_of(const range_calibration& of, const std::vector<
         return &*found;
     };
     const auto look_at = [&](const step& s, const char* name, const correction& line) {
-        const std::vector<finding> more = findings_of_step(s, of.chain.adc, line.gain, name + place);
+        std::optional<unseen_hum> kept;  // in turn, what hum does is part of the scatter
+        if (of.turns.empty()) kept = unseen_hum_of(s, largest_hum_of(of.largest_hum, of.chain));
+        step one = s;
+        if (!of.turns.empty()) one.seen = of.turns[&s == &of.reference ? 1 : 0].seen;  // all of them together are no capture
+        const std::vector<finding> more = findings_of_step(one, of.chain.adc, line.gain, name + place, kept);
         all.insert(all.end(), more.begin(), more.end());
         const reference* r = use(s.source.reference);
         if (r != nullptr && r->divider) use(r->divider->from);

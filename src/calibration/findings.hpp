@@ -1,6 +1,8 @@
 #pragma once
 // Findings: what is worth saying of a calibration that stands. One function each; numbers and advice in include/plumbline/NUMBERS.md.
 
+#include "captured_mean.hpp"
+
 #include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/capture/run.hpp>
@@ -46,11 +48,13 @@ enum class notice {
 [[nodiscard]] std::optional<finding> hum_in(const step& s, volts_per_code gain, const std::string& where);
 
 /// Neither hum nor its absence can be shown at 50, 60 Hz or both. Nothing is said of statistics without a fit (summarise makes one).
-[[nodiscard]] std::optional<finding> hum_not_judged(const step& s, const std::string& where);
+/// @param kept  what the budget has for it, of captured_mean.hpp
+[[nodiscard]] std::optional<finding> hum_not_judged(const step& s, const std::optional<unseen_hum>& kept, volts_per_code gain,
+                                                    const std::string& where);
 
 /// The findings above for one step; a check point's too.
 [[nodiscard]] std::vector<finding> findings_of_step(const step& s, const front_end::converter& adc, volts_per_code gain,
-                                                    const std::string& where);
+                                                    const std::string& where, const std::optional<unseen_hum>& kept = {});
 
 /// What the order of the samples says beside, from capture::one_pass: slow noise, samples far out, the strongest line anywhere, stuck bits.
 ///

@@ -39,6 +39,8 @@ namespace plumbline::inline v0::calibration::identity {
 
 /// What some captures show and others do not: hum that stands out, noise that does not average out. `at` is a step, check point or reading.
 [[nodiscard]] inline std::string hum(const std::string& at) { return at + "/hum"; }
+/// Hum that a capture is too short to show.
+[[nodiscard]] inline std::string unseen_hum(const std::string& at) { return at + "/unseen hum"; }
 [[nodiscard]] inline std::string slow_noise(const std::string& at) { return at + "/slow noise"; }
 
 /// Everything that belongs to one reference, wherever it is used.

@@ -71,7 +71,8 @@ std::vector<step_with_inputs> points_of(const range_calibration& of, const std::
     const std::string id = identity::range(of.channel, of.range);
     const auto at = [&](const step& s, const std::string& of_step, const std::string& label) -> step_with_inputs {
         return {&s,
-                {of_step, label, place(label, of.channel, of.range), of.ambient, of.temperature_half_width, longest_time_of(of)}};
+                {of_step, label, place(label, of.channel, of.range), of.ambient, of.temperature_half_width, longest_time_of(of),
+                 largest_hum_of(of.largest_hum, of.chain)}};
     };
     std::vector<step_with_inputs> all{at(of.zero, identity::zero(id), "zero step"),
                                       at(of.reference, identity::reference_step(id), "reference step")};

@@ -123,11 +123,23 @@ struct by_height_and_slope {
     }
 };
 
-/// A voltage at another temperature: relative change and shift.
+/// A voltage at another temperature: relative change and shift. For records that keep no `middle` of the coefficients.
 struct by_temperature {
     template <class V, class Gain, class Offset>
     [[nodiscard]] constexpr auto operator()(const V& v, const Gain& gain, const Offset& offset) const {
         return v * (1.0 + gain) + offset;
+    }
+};
+
+/// A voltage that is read away from the temperature of the calibration, by coefficients measured about a centre: what they make of the
+/// difference as far as it is known, and as far as it is not; and what they may be off themselves, times the difference.
+struct by_measured_temperature {
+    seen_at_two_temperatures::at_centre about;
+    per_kelvin gain;
+    template <class V, class Known, class Unknown, class Gain, class Change>
+    [[nodiscard]] constexpr auto operator()(const V& v, const Known& known, const Unknown& unknown, const Gain& of_gain,
+                                            const Change& of_change) const {
+        return v + (about.change + gain * (v - about.centre)) * (known + unknown) + (v - about.centre) * of_gain + of_change;
     }
 };
 
@@ -322,11 +334,11 @@ template <class Evaluation>
 }
 
 /// Mean code of a step or check point: what was seen, what quantisation, hum, slow noise and non-linearity may hide. `at` names the step's
-/// inputs; those of hum and slow noise are there where the capture shows them.
+/// inputs; those of hum and slow noise are there where the capture shows them, or is too short to show hum.
 template <class Evaluation, class Nonlinearity>
 [[nodiscard]] auto captured_code_by(const Evaluation& e, const std::string& at, const Nonlinearity& inl) {
     auto seen = e.apply(sum{}, e.template input<codes>(at + "/mean"), e.template input<codes>(at + "/quantisation"), inl);
-    for (const std::string& id : {identity::hum(at), identity::slow_noise(at)}) {
+    for (const std::string& id : {identity::hum(at), identity::unseen_hum(at), identity::slow_noise(at)}) {
         if (e.inputs.find(id) != nullptr) seen = e.apply(sum{}, seen, e.template input<codes>(id));
     }
     return seen;
@@ -595,8 +607,8 @@ template <class Evaluation, class Code, class Effect>
                    temperature_shift(e, identity::range(of.channel, of.range), of.chain, c_estimate, effect));
 }
 
-/// A reading at another temperature by measured coefficients. They are not used to correct: each counts with its size and U together as
-/// limits, times the temperature difference, which both share.
+/// A reading at another temperature by measured coefficients. They are not used to correct, since the instrument does not: what they make of a
+/// difference that is known counts as an error that stands at that size.
 template <class Evaluation, class Voltage>
 [[nodiscard]] auto at_temperature(const Evaluation& e, const range_calibration& of, const Voltage& v,
                                   const reading_conditions& when) {
@@ -612,11 +624,31 @@ template <class Evaluation, class Voltage>
                                                           when.temperature_half_width.value(), at + '/' + name + " coefficient",
                                                           at + '/' + instrument_difference}};
     };
-    return e.apply(by_temperature{}, v,
-                   e.template given<ratio>(effect("gain by temperature", "gain, measured coefficient", unit_symbol<ratio>,
-                                                  std::abs(t.gain.value()) + t.U_gain.value())),
-                   e.template given<voltage>(effect("offset by temperature", "offset, measured coefficient", unit_symbol<voltage>,
-                                                    std::abs(t.offset.value()) + t.U_offset.value())));
+    const char* const gain = "gain by temperature";
+    const char* const offset = "offset by temperature";
+    if (!t.middle) {
+        return e.apply(by_temperature{}, v,
+                       e.template given<ratio>(effect(gain, "gain, measured coefficient", unit_symbol<ratio>,
+                                                      std::abs(t.gain.value()) + t.U_gain.value())),
+                       e.template given<voltage>(effect(offset, "offset, measured coefficient", unit_symbol<voltage>,
+                                                        std::abs(t.offset.value()) + t.U_offset.value())));
+    }
+    const auto difference = [&](const char* name, const char* label, uncertainty::distribution spread) {
+        return e.template given<kelvins>({at + '/' + name, std::string(label) + " times measured coefficients",
+                                          "conditions of the reading", unit_symbol<kelvins>, 0.0, std::move(spread)});
+    };
+    const auto unknown = difference("temperature", "temperature difference, what is not known of it",
+                                    uncertainty::rectangular{when.temperature_half_width.value()});
+    const double known = std::abs(when.temperature_difference.value());
+    constexpr double same_u = 0.8660254037844386;  // sqrt(3) / 2: a rectangular coefficient with the u of U, k = 2
+    return e.apply(by_measured_temperature{*t.middle, t.gain}, v,
+                   known > 0.0 ? difference("known temperature", "temperature difference", uncertainty::two_point{known})
+                               : e.constant(kelvins()),
+                   unknown,
+                   e.template given<ratio>(
+                       effect(gain, "gain, uncertainty of its coefficient", unit_symbol<ratio>, same_u * t.U_gain.value())),
+                   e.template given<voltage>(effect(offset, "offset, uncertainty of its coefficient", unit_symbol<voltage>,
+                                                    same_u * t.middle->U.value())));
 }
 
 /// The corrected reading of one evaluation at code c, under the conditions given: with temperature by data sheets or by what was measured, and

@@ -6,6 +6,8 @@
 
 #include <fmt/format.h>
 
+#include <plumbline/capture/report.hpp>
+
 namespace plumbline::inline v0::calibration {
 
 namespace {
@@ -126,10 +128,16 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
         add(to, at.id + "/mean", "mean code, " + at.label, source_of(s), s.seen.mean,
             repeated{m.u.value(), m.degrees_of_freedom});
     }
-    add(to, at.id + "/quantisation", "quantisation, " + at.label, source_of(s), m.to_position, rectangular{m.half_width.value()});
+    add(to, at.id + "/quantisation", "quantisation, " + at.label, source_of(s), m.to_position,
+        rectangular{turns ? std::min(m.half_width, turns->half_width).value() : m.half_width.value()});
     if (s.seen.removed && !turns) {  // what hum does to each of the turns is part of their scatter
         add(to, identity::hum(at.id), "hum in a part of a period, " + at.label, source_of(s), -1.0 * s.seen.removed->shift,
             normal{s.seen.removed->u.value()});
+    }
+    if (const auto unseen = unseen_hum_of(s, at.largest_hum); unseen && !turns) {
+        to.add(capture::slow_disturbance(identity::unseen_hum(at.id), at.label,
+                                         at.largest_hum ? "hum, stated for the place" : "hum, by the scatter of " + source_of(s),
+                                         unseen->largest_shift));
     }
     if (s.seen.slow) {
         add(to, identity::slow_noise(at.id), "slow noise over " + time_text(at.longest_time) + ", " + at.label, source_of(s),
@@ -208,11 +216,11 @@ void add_front_end(input_set& to, const std::string& of_range, const front_end::
 }
 
 void add_reading(input_set& to, const std::string& of_range, const std::vector<step>& seen, const front_end::converter& adc,
-                 duration longest_time) {
+                 duration longest_time, const std::optional<codes>& largest_hum) {
     const std::string id = identity::reading(of_range);
     std::string source;
     for (const step& s : seen) source += (source.empty() ? "" : "; ") + source_of(s);
-    const sampled_noise noise = noise_of(seen, longest_time);
+    const sampled_noise noise = noise_of(seen, longest_time, largest_hum);
     add(to, id + "/noise", "noise of one sample", source, 0.0 * code, repeated{noise.u.value(), noise.degrees_of_freedom});
     add(to, id + "/quantisation", "quantisation of the reading", source, 0.0 * code, rectangular{noise.half_width.value()});
     if (noise.hum > 0.0 * code) {

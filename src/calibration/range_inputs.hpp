@@ -12,7 +12,8 @@ struct moment {
     std::string where;  ///< place in messages
     celsius ambient;
     kelvins temperature_half_width;
-    duration longest_time{};  ///< between two captures or readings that one result joins; 0 where nothing is captured
+    duration longest_time{};             ///< between two captures or readings that one result joins; 0 where nothing is captured
+    std::optional<codes> largest_hum{};  ///< amplitude, where it is stated
 };
 
 /// How far a mean code may be off by scatter, seen from repeated captures in place of the samples of one.
@@ -20,10 +21,11 @@ struct scatter_of_turns {
     codes u;
     double degrees_of_freedom;
     std::size_t captures;
+    codes half_width;  ///< of quantisation that the scatter does not hold: where it dithers, each capture has an error of its own
 };
 
-/// Inputs of a step or check point: mean code, quantisation, hum and slow noise where the capture shows them, non-linearity, temperature of
-/// each part.
+/// Inputs of a step or check point: mean code, quantisation, hum and slow noise where the capture shows them, hum where it is too short to,
+/// non-linearity, temperature of each part.
 /// @pre add_front_end has been called for the range
 void add_captured_code(uncertainty::input_set& to, const std::string& of_range, const moment& at, const step& s,
                        const front_end::chain& chain, const std::optional<scatter_of_turns>& turns = {});
@@ -39,6 +41,6 @@ void add_front_end(uncertainty::input_set& to, const std::string& of_range, cons
 
 /// Noise, quantisation, hum, slow noise and non-linearity of one sample, noise from all steps together.
 void add_reading(uncertainty::input_set& to, const std::string& of_range, const std::vector<step>& seen,
-                 const front_end::converter& adc, duration longest_time);
+                 const front_end::converter& adc, duration longest_time, const std::optional<codes>& largest_hum);
 
 }  // namespace plumbline::inline v0::calibration

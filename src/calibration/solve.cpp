@@ -10,6 +10,7 @@
 
 #include <fmt/format.h>
 
+#include <plumbline/capture/quantisation.hpp>
 #include <plumbline/conformity/conformance.hpp>
 
 namespace plumbline::inline v0::calibration {
@@ -188,8 +189,11 @@ std::optional<drift_free> repeated_in_turn(steps& seen, const range_setup& setup
 std::optional<scatter_of_turns> scatter_in(const std::optional<drift_free>& in_turn, const steps& seen, bool of_reference) {
     if (!in_turn) return std::nullopt;
     const std::size_t n = seen.turns.size();
+    capture::statistics of_means{};
+    of_means.s = in_turn->scatter;
+    of_means.n_eff = in_turn->degrees_of_freedom + 1.0;
     return scatter_of_turns{of_reference ? in_turn->u_reference : in_turn->u_zero, in_turn->degrees_of_freedom,
-                            of_reference ? n / 2 : (n + 1) / 2};
+                            of_reference ? n / 2 : (n + 1) / 2, capture::of_mean(of_means).half_width};
 }
 
 }  // namespace
@@ -205,10 +209,11 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
     const std::string id = identity::range(setup.channel, setup.range);
     const duration longest_time = longest_time_of(setup.longest_time, setup.begun, setup.ended);
     front_end::expect_sound(setup.chain, "front end, channel " + setup.channel + ", range " + setup.range);
+    const std::optional<codes> largest_hum = largest_hum_of(setup.largest_hum, setup.chain);
     const auto at = [&](const step& s, const std::string& of_step, const std::string& label) -> placed {
         return {&s,
                 {of_step, label, place(label, setup.channel, setup.range), setup.ambient, setup.temperature_half_width,
-                 longest_time}};
+                 longest_time, largest_hum}};
     };
     std::vector<placed> all{at(seen.zero, identity::zero(id), "zero step"),
                             at(seen.reference, identity::reference_step(id), "reference step")};
@@ -241,6 +246,7 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
     if (setup.longest_time || wanders(seen.zero) || wanders(seen.reference) || (seen.negative && wanders(*seen.negative))) {
         of.longest_time = longest_time;
     }
+    of.largest_hum = setup.largest_hum;
     of.turns = seen.turns;
 
     uncertainty::input_set next = inputs;
@@ -265,7 +271,7 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
         add_captured_code(next, id, p.when, *p.seen, setup.chain, scatter_in(in_turn, seen, p.seen == &seen.reference));
         captured.push_back(*p.seen);
     }
-    add_reading(next, id, captured, setup.chain.adc, longest_time);
+    add_reading(next, id, captured, setup.chain.adc, longest_time, largest_hum);
     const sensitive e{next};
     const models::line steps(e, of, references);
     const std::vector<uncertainty::correlation> correlations = correlations_of(of);
@@ -292,8 +298,13 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
                         "state it with the range, or check as left");
     }
     const std::string id = identity::range(of.channel, of.range);
-    const moment now{identity::check(id, name), "check point " + name, where, of.ambient,
-                     of.temperature_half_width, longest_time_of(of)};
+    const moment now{identity::check(id, name),
+                     "check point " + name,
+                     where,
+                     of.ambient,
+                     of.temperature_half_width,
+                     longest_time_of(of),
+                     largest_hum_of(of.largest_hum, of.chain)};
     uncertainty::input_set next = inputs;
     add_applied_voltage(next, observed.source, references, now);
     add_captured_code(next, id, now, observed, of.chain);
@@ -346,8 +357,13 @@ applied transferred(const range_calibration& from, const std::string& reference,
     expect_samples(observed, where);
     expect_unclipped(observed, from.chain.adc, where, "use a voltage inside the range", "use a voltage inside the range");
     const std::string id = identity::range(from.channel, from.range);
-    const moment now{identity::transfer(id, name), "transfer " + name,   where, from.ambient,
-                     from.temperature_half_width,  longest_time_of(from)};
+    const moment now{identity::transfer(id, name),
+                     "transfer " + name,
+                     where,
+                     from.ambient,
+                     from.temperature_half_width,
+                     longest_time_of(from),
+                     largest_hum_of(from.largest_hum, from.chain)};
     uncertainty::input_set next = inputs;
     add_captured_code(next, id, now, observed, from.chain);
     const sensitive e{next};

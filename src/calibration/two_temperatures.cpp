@@ -97,7 +97,11 @@ temperature_coefficients coefficients_by(const calibrated& first, const calibrat
     const auto g2 = of_second(l2.gain(e2, l2.reference), first.of, second.of);
     const auto o1 = l1.through(e1, e1.constant(0.0 * code), l1.reference);
     const auto o2 = of_second(l2.through(e2, e2.constant(0.0 * code), l2.reference), first.of, second.of);
-    return {e1.apply(models::relative_change{apart}, g1, g2, t1, t2), e1.apply(models::change{apart}, o1, o2, t1, t2)};
+    const codes at_zero = second.of.zero.seen.mean;
+    const auto z1 = l1.through(e1, e1.constant(at_zero), l1.reference);
+    const auto z2 = of_second(l2.through(e2, e2.constant(at_zero), l2.reference), first.of, second.of);
+    return {e1.apply(models::relative_change{apart}, g1, g2, t1, t2), e1.apply(models::change{apart}, o1, o2, t1, t2),
+            e1.apply(models::change{apart}, z1, z2, t1, t2)};
 }
 
 seen_at_two_temperatures seen_by(const calibrated& first, const calibrated& second, double probability) {
@@ -112,6 +116,13 @@ seen_at_two_temperatures seen_by(const calibrated& first, const calibrated& seco
     seen.U_gain = per_kelvin::from_value(U(t.gain));
     seen.offset = t.offset.value;
     seen.U_offset = volts_per_kelvin::from_value(U(t.offset));
+    // zero + gain shift has no covariance with gain where shift is
+    const double shift = -covariance(t.zero.dependences, t.gain.dependences) / covariance(t.gain.dependences, t.gain.dependences);
+    const std::array<double, 2> outer{1.0, shift};
+    const std::array<const std::vector<dependence>*, 2> inner{&t.zero.dependences, &t.gain.dependences};
+    const uncertain<volts_per_kelvin> middle{t.zero.value + t.gain.value * (shift * volt), uncertainty::chain(outer, inner)};
+    seen.middle = {second.of.result.offset + second.of.result.gain * second.of.zero.seen.mean + shift * volt, middle.value,
+                   volts_per_kelvin::from_value(U(middle))};
     return seen;
 }
 

@@ -115,13 +115,14 @@ std::vector<std::string> sentences(const one_pass_statistics& of) {
     return all;
 }
 
-uncertainty::input slow_disturbance(const std::string& id, const std::string& step, codes largest_amplitude) {
-    if (!(std::isfinite(largest_amplitude.value()) && largest_amplitude >= codes())) {
-        throw bad_input("slow disturbance, " + step, fmt::format("an amplitude of {} codes", largest_amplitude.value()),
-                        "a finite one that is not negative", "state how large a disturbance slower than the capture may be");
+uncertainty::input slow_disturbance(const std::string& id, const std::string& step, const std::string& source,
+                                    codes largest_shift) {
+    if (!(std::isfinite(largest_shift.value()) && largest_shift >= codes())) {
+        throw bad_input("disturbance that cannot be judged, " + step, fmt::format("{} codes", largest_shift.value()),
+                        "a finite figure that is not negative", "state how large it may be");
     }
-    return {id,  "disturbance slower than the capture, " + step, "cannot be judged from the capture: stated", unit_symbol<codes>,
-            0.0, uncertainty::arcsine{largest_amplitude.value()}};
+    return {id,  "disturbance that cannot be judged, " + step, source, unit_symbol<codes>,
+            0.0, uncertainty::arcsine{largest_shift.value()}};
 }
 
 }  // namespace plumbline::inline v0::capture

@@ -107,10 +107,11 @@ double mean_from(const std::int32_t* first, std::size_t count, std::int64_t orig
 
 // Trend and hum. Time t counts samples from the middle of the capture.
 
-constexpr std::size_t batches = 16;
+constexpr std::size_t batches = fewest_for_hum;
 constexpr std::size_t longest_block = 256;
-constexpr double fewest_samples_in_a_period = 2.5;
-constexpr std::array<double, 2> mains_frequencies{50.0, 60.0};
+constexpr double mains_tolerance = 0.01;  // grid, inverter and the converter's clock together (common practice, no source)
+constexpr double clearly = 8.0;           // u of a sine that is taken off
+constexpr double passes_for_hum = 5.0;    // u of a sine whose frequency is looked at
 
 struct two {
     double first = 0.0;
@@ -275,15 +276,62 @@ fit line_and_sine(double n, double times, const oscillation& o) {
     return r;
 }
 
+double amplitude_of(const fit& by) { return std::hypot(by.a, by.b); }
+
+/// What the fit leaves: per sample, and the larger of that and of what is between batches.
+struct left_by_fit {
+    double of_samples;
+    double level;
+
+    left_by_fit(const fit& by, const sums_over_time& sums, double n, double sum_of_squares) {
+        double between_batches = 0.0;
+        double count = 0.0;
+        double cosines = 0.0;
+        for (const batch& part : sums.parts) {
+            if (part.count != count && by.f > 0.0) {
+                count = part.count;
+                cosines = sum_of_cosines(count, by.f);
+            }
+            const double left = part.sum / part.count - by.mean_over(part, cosines);
+            between_batches += part.count * left * left / trend_degrees_of_freedom;
+        }
+        of_samples = std::max(0.0, sum_of_squares - by.explained) / (n - by.parameters);
+        level = std::max(of_samples, between_batches);
+    }
+    [[nodiscard]] double u_of_sine(const fit& by) const {
+        return std::sqrt(level * std::max(by.variance_of_a, by.variance_of_b));
+    }
+};
+
+/// A strong line close to 50 or 60 Hz passes for hum there. Nothing where the line is hum, known to 1 %; else its own frequency with
+/// its standard uncertainty, from the curvature of the sum of squares.
+struct other_line {
+    double f;
+    double u;
+};
+std::optional<other_line> beside_mains(const std::vector<double>& deviations, double mains) {
+    const double bin = 1.0 / static_cast<double>(deviations.size());
+    const double f = refine_frequency(deviations, mains, bin, true);
+    const double step = 0.05 * bin;
+    if (!(f > 2.0 * step && f + step < 0.5)) return {};
+    const auto squares_at = [&](double at) { return fit_sine_at(deviations, at, true).residual; };
+    const double least = squares_at(f);
+    const double curvature = (squares_at(f - step) - 2.0 * least + squares_at(f + step)) / (step * step);
+    if (!(curvature > 0.0)) return {};
+    const double u = std::sqrt(2.0 * least / (static_cast<double>(deviations.size()) - 5.0) / curvature);
+    constexpr double doubt = 6.0;  // standard uncertainties: noise may hang together
+    if (!(std::abs(f - mains) > mains_tolerance * mains + doubt * u)) return {};
+    return other_line{f, u};
+}
+
 /// Takes the sine of the fit off the deviations, where it stands out.
-void remove_hum(statistics& st, std::vector<double>& deviations, double sum_of_squares, const fit& by, double level,
-                frequency sample_rate) {
-    constexpr double clearly = 8.0;        // u
-    constexpr double mostly = 0.5;         // of the sum of squares
-    constexpr double of_frequency = 0.01;  // grid, inverter and the converter's clock together (common practice, no source)
-    const double amplitude = std::hypot(by.a, by.b);
+/// @param u_frequency  half-width of f, as a fraction
+void remove_sine(statistics& st, std::vector<double>& deviations, double sum_of_squares, const fit& by,
+                 const left_by_fit& left_over, double u_frequency, frequency sample_rate) {
+    constexpr double mostly = 0.5;  // of the sum of squares
+    const double amplitude = amplitude_of(by);
     const auto n = static_cast<double>(deviations.size());
-    if (!(amplitude > clearly * std::sqrt(level * std::max(by.variance_of_a, by.variance_of_b)))) return;
+    if (!(amplitude > clearly * left_over.u_of_sine(by))) return;
     if (!(0.5 * n * amplitude * amplitude > mostly * sum_of_squares)) return;
     const two step = on_circle(by.f);
     const double middle = 0.5 * (n - 1.0);
@@ -297,17 +345,18 @@ void remove_hum(statistics& st, std::vector<double>& deviations, double sum_of_s
         at = {at.first * step.first - at.second * step.second, at.second * step.first + at.first * step.second};
     }
     const double part = sum_of_cosines(n, by.f) / n;
-    const double other = std::max(std::abs(sum_of_cosines(n, by.f * (1.0 + of_frequency)) / n - part),
-                                  std::abs(sum_of_cosines(n, by.f * (1.0 - of_frequency)) / n - part));
-    st.removed = removed_hum{.at = by.f * sample_rate,
-                             .amplitude = amplitude * code,
-                             .shift = -by.m * code,
-                             .u = std::hypot(part * std::sqrt(level * by.variance_of_a), by.a * other / std::sqrt(3.0)) * code,
-                             .noise = std::sqrt(left / (n - by.parameters)) * code,
-                             .n_eff = effective_number(deviations, left)};
+    const double other = std::max(std::abs(sum_of_cosines(n, by.f * (1.0 + u_frequency)) / n - part),
+                                  std::abs(sum_of_cosines(n, by.f * (1.0 - u_frequency)) / n - part));
+    st.removed =
+        removed_hum{.at = by.f * sample_rate,
+                    .amplitude = amplitude * code,
+                    .shift = -by.m * code,
+                    .u = std::hypot(part * std::sqrt(left_over.level * by.variance_of_a), by.a * other / std::sqrt(3.0)) * code,
+                    .noise = std::sqrt(left / (n - by.parameters)) * code,
+                    .n_eff = effective_number(deviations, left)};
 }
 
-/// Fills in noise, slope and hum, and leaves deviations without hum that stands out.
+/// Fills in noise, slope and hum, and leaves deviations without a sine that stands out.
 void fit_line_and_hum(statistics& st, std::vector<double>& deviations, double sum_of_squares,
                       const std::optional<frequency>& sample_rate) {
     const auto n = static_cast<double>(deviations.size());
@@ -324,33 +373,38 @@ void fit_line_and_hum(statistics& st, std::vector<double>& deviations, double su
             judged.emplace_back(f, longest);
         }
     }
-    const sums_over_time sums = add_up(deviations, std::move(judged));
-    std::vector<fit> fits;
-    for (const oscillation& o : sums.oscillations) {
-        fits.push_back(line_and_sine(n, sums.times, o));
-    }
+    const auto fits_at = [&](const sums_over_time& sums) {
+        std::vector<fit> fits;
+        for (const oscillation& o : sums.oscillations) fits.push_back(line_and_sine(n, sums.times, o));
+        return fits;
+    };
+    sums_over_time sums = add_up(deviations, judged);
+    std::vector<fit> fits = fits_at(sums);
     const auto explains_less = [](const fit& x, const fit& y) { return x.explained < y.explained; };
-    const fit best = fits.empty() ? line_alone(n, sums.times) : *std::max_element(fits.begin(), fits.end(), explains_less);
-
-    double between_batches = 0.0;
-    double count = 0.0;
-    double cosines = 0.0;
-    for (const batch& part : sums.parts) {
-        if (part.count != count && best.f > 0.0) {
-            count = part.count;
-            cosines = sum_of_cosines(count, best.f);
+    fit best = fits.empty() ? line_alone(n, sums.times) : *std::max_element(fits.begin(), fits.end(), explains_less);
+    left_by_fit left(best, sums, n, sum_of_squares);
+    double u_frequency = mains_tolerance;
+    if (best.f > 0.0 && amplitude_of(best) > passes_for_hum * left.u_of_sine(best)) {
+        if (const std::optional<other_line> line = beside_mains(deviations, best.f)) {
+            u_frequency = std::sqrt(3.0) * line->u / line->f;
+            const sums_over_time at_line = add_up(deviations, {oscillation(line->f, longest)});
+            best = fits_at(at_line).front();
+            left = left_by_fit(best, at_line, n, sum_of_squares);
+            // Hum is what is left at its frequencies without that line.
+            std::vector<double> without = deviations;
+            for (std::size_t i = 0; i < without.size(); ++i) {
+                const two at = on_circle(best.f * (static_cast<double>(i) - 0.5 * (n - 1.0)));
+                without[i] -= best.m + best.a * at.first + best.b * at.second;
+            }
+            fits = fits_at(add_up(without, judged));
         }
-        const double left = part.sum / part.count - best.mean_over(part, cosines);
-        between_batches += part.count * left * left / trend_degrees_of_freedom;
     }
-    const double of_samples = std::max(0.0, sum_of_squares - best.explained) / (n - best.parameters);
-    const double level = std::max(of_samples, between_batches);
-    st.noise = std::sqrt(of_samples) * code;
-    st.slope = trend{best.g * (n - 1.0) * code, std::sqrt(level * best.variance_of_g) * (n - 1.0) * code};
-    if (sample_rate) remove_hum(st, deviations, sum_of_squares, best, level, *sample_rate);
+    st.noise = std::sqrt(left.of_samples) * code;
+    st.slope = trend{best.g * (n - 1.0) * code, std::sqrt(left.level * best.variance_of_g) * (n - 1.0) * code};
+    if (sample_rate) remove_sine(st, deviations, sum_of_squares, best, left, u_frequency, *sample_rate);
     for (std::size_t i = 0; i < fits.size(); ++i) {
-        st.hum[i].amplitude = std::hypot(fits[i].a, fits[i].b) * code;
-        st.hum[i].u = std::sqrt(level * std::max(fits[i].variance_of_a, fits[i].variance_of_b)) * code;
+        st.hum[i].amplitude = amplitude_of(fits[i]) * code;
+        st.hum[i].u = left.u_of_sine(fits[i]) * code;
     }
 }
 

@@ -6,6 +6,7 @@
 #include <plumbline/record/record.hpp>
 #include <utility>
 
+#include "../units/figures.hpp"
 #include "figures.hpp"
 
 namespace plumbline::inline v0::certificate {
@@ -87,16 +88,20 @@ void add_temperatures(std::vector<block>& to, const calibration::range_calibrati
     const auto with_U = [](double value, double U, const char* unit) {
         return together(round_with_prefix(value, U, unit).plus_minus());
     };
-    to.emplace_back(
-        fields{"Temperature coefficients by two calibrations, in place of those of data sheets for readings",
-               {{"Earlier calibration", "record " + t.record + ", " + t.date + ", at " +
-                                            together(as_stated(t.ambient.degrees, "") + " °C") + ' ' +
-                                            within(t.temperature_half_width) + ", digest " + t.sha256},
-                {"This calibration",
-                 "at " + together(as_stated(range.ambient.degrees, "") + " °C") + ' ' + within(range.temperature_half_width)},
-                {"Gain", with_U(t.gain.value(), t.U_gain.value(), unit_symbol<per_kelvin>)},
-                {"Offset", with_U(t.offset.value(), t.U_offset.value(), "V/K")},
-                {"Use", "not corrected for: each counts with its size and U together, times the temperature difference"}}});
+    fields shown{"Temperature coefficients by two calibrations, in place of those of data sheets for readings",
+                 {{"Earlier calibration", "record " + t.record + ", " + t.date + ", at " +
+                                              together(as_stated(t.ambient.degrees, "") + " °C") + ' ' +
+                                              within(t.temperature_half_width) + ", digest " + t.sha256},
+                  {"This calibration",
+                   "at " + together(as_stated(range.ambient.degrees, "") + " °C") + ' ' + within(range.temperature_half_width)},
+                  {"Gain", with_U(t.gain.value(), t.U_gain.value(), unit_symbol<per_kelvin>)},
+                  {"Offset", with_U(t.offset.value(), t.U_offset.value(), "V/K")}}};
+    if (t.middle) {
+        shown.all.push_back({"At " + together(plumbline::shown(t.middle->centre, "V")),
+                             with_U(t.middle->change.value(), t.middle->U.value(), "V/K")});
+    }
+    shown.all.push_back({"Use", "not corrected for: each counts with its size and U together, times the temperature difference"});
+    to.emplace_back(std::move(shown));
 }
 
 }  // namespace

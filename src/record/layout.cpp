@@ -522,6 +522,13 @@ void visit(fields& f, calibration::seen_at_two_temperatures& t) {
     };
     visit_offset("offset", t.offset, demand::any);
     visit_offset("U_offset", t.U_offset, demand::not_negative);
+    if (!f.has("middle", t.middle.has_value())) return;
+    if (!t.middle) t.middle.emplace();
+    f.object("middle", [&] {
+        f.quantity("centre", t.middle->centre);
+        visit_offset("change", t.middle->change, demand::any);
+        visit_offset("U", t.middle->U, demand::not_negative);
+    });
 }
 
 /// What was captured of a range beyond one capture per step, each where it was.
@@ -583,6 +590,7 @@ void visit(fields& f, calibration::range_calibration& r) {
         f.text("text", one.text);
     });
     visit_if_stated(f, "longest_time", r.longest_time);
+    visit_if_stated(f, "largest_hum", r.largest_hum, demand::not_negative);
     if (f.has("by_trials", r.by_trials.has_value())) {
         if (!r.by_trials) r.by_trials.emplace();
         f.object("by_trials", [&] { visit(f, *r.by_trials); });

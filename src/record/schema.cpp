@@ -52,6 +52,7 @@ constexpr std::array meanings{
     field_meaning{"divider", "two resistors behind a reference that states its output"},
     field_meaning{"limits", "half-width of the interval that holds the voltage, rectangular"},
     field_meaning{"longest_time", "between any two captures and readings; slow noise is counted for it"},
+    field_meaning{"largest_hum", "amplitude of mains at the connector; counted where a capture is too short to show it"},
     field_meaning{"at_limit", "the error stands at one of its limits, which one is not known: two-point in place of rectangular"},
     field_meaning{"removed_hum", "hum that a capture shows clearly: what it moved the mean by, and what is left without it"},
     field_meaning{"slow_noise", "noise that no longer capture averages out: floor of the Allan deviation"},

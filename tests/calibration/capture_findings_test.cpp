@@ -44,6 +44,15 @@ TEST_CASE("a line off the mains is told of with what it does to the mean and wha
         "samples or a multiple"));
 }
 
+TEST_CASE("a line close to mains is told of at its own frequency, not as hum") {
+    const auto run = signals::sampled({.n = 1000, .noise = 0.5, .sine = 4.0, .periods_per_sample = 0.00525}, 4).run;
+    CHECK_FALSE(has(findings(run, 0.5), notice::hum));
+    const std::string text = text_of(run, notice::spectral_line, 0.5);
+    CHECK(text.starts_with("zero step, channel A, range 8 V: a sine at 52."));
+    CHECK(text.find(" codes), which moves the mean by up to ") != std::string::npos);
+    CHECK(text.find("average whole periods: ") != std::string::npos);
+}
+
 TEST_CASE("mains is told of once, as hum") {
     const auto all = findings(signals::sampled({.n = 1000, .noise = 0.5, .sine = 4.0, .periods_per_sample = 0.005}, 4).run, 0.5);
     CHECK(has(all, notice::hum));

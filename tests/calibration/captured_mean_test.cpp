@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <plumbline/front_end/node.hpp>
 
 namespace captured_mean_test {
 
@@ -19,8 +20,10 @@ struct solved {
     uncertainty::input_set inputs;
     range_calibration range;
 
-    explicit solved(const capture::statistics& at_zero, std::optional<duration> longest_time = {}, const char* ended = "") {
+    explicit solved(const capture::statistics& at_zero, std::optional<duration> longest_time = {}, const char* ended = "",
+                    std::optional<voltage> largest_hum = {}) {
         range_setup setup = bench::ten_volts();
+        setup.largest_hum = largest_hum;
         setup.longest_time = longest_time;
         setup.begun = *ended == '\0' ? "" : "2025-03-14";
         setup.ended = ended;
@@ -45,7 +48,7 @@ capture::statistics slow() {
 
 TEST_CASE("a clean capture has no rows for hum and slow noise") {
     const solved clean(bench::seen(zero));
-    for (const char* name : {"zero/hum", "zero/slow noise", "reading/hum", "reading/slow noise"}) {
+    for (const char* name : {"zero/hum", "zero/unseen hum", "zero/slow noise", "reading/hum", "reading/slow noise"}) {
         CAPTURE(name);
         CHECK_FALSE(clean.has(name));
     }
@@ -113,6 +116,61 @@ TEST_CASE("hum that stands out moves the step by what is known of it, and is a s
         return 0.0;
     };
     CHECK(std::abs(hum_of(many) - 0.1 * hum_of(at_calibration(with.range))) <= 1e-15);
+}
+
+TEST_CASE("a capture shorter than a period of mains has a row for the hum that it cannot show, and so has the reading") {
+    capture::statistics s = bench::seen(zero, 0.8, 128);
+    s.slope = capture::trend{};  // a fit was made, at no frequency
+    const auto shift_at = [](double hertz_of_mains, double amplitude) {
+        const double periods = 128.0 * hertz_of_mains / 10e3;
+        return amplitude * std::sin(std::numbers::pi * periods) / (128.0 * std::sin(std::numbers::pi * periods / 128.0));
+    };
+    // Unstated: a sine that has all the scatter
+    const solved unstated(s);
+    CHECK(unstated.at("zero/unseen hum").label == "disturbance that cannot be judged, zero step");
+    CHECK(unstated.at("zero/unseen hum").source == "hum, by the scatter of capture short.csv");
+    CHECK(std::abs(std::get<uncertainty::arcsine>(unstated.at("zero/unseen hum").spread).half_width -
+                   shift_at(50.0, 0.8 * std::numbers::sqrt2)) <= 1e-12);
+    CHECK(std::abs(unstated.u("reading/hum") - 0.8 / std::sqrt(2.0)) <= 1e-12);  // one of two captures
+    CHECK_FALSE(unstated.has("reference/unseen hum"));
+    s.s = 0.1 * code;
+    CHECK(std::abs(solved(s).u("zero/unseen hum") - shift_at(50.0, 0.5) / std::sqrt(2.0)) <= 1e-12);  // half a code at least
+
+    // Stated at the connector
+    const volts_per_code gain = front_end::nominal_gain(bench::ten_volts().chain);
+    const solved stated(s, {}, "", 3.0 * code * gain);
+    CHECK(stated.at("zero/unseen hum").source == "hum, stated for the place");
+    CHECK(std::abs(stated.u("zero/unseen hum") - shift_at(50.0, 3.0) / std::sqrt(2.0)) <= 1e-12);
+    CHECK(std::abs(stated.u("reading/hum") - 3.0 / 2.0) <= 1e-12);
+    const solved none(s, {}, "", 0.0 * volt);
+    CHECK_FALSE(none.has("zero/unseen hum"));
+    CHECK_FALSE(none.has("reading/hum"));
+
+    // 50 Hz is judged, 60 Hz is not: 150 Hz would be needed. It may stand still at any phase.
+    uncertainty::input_set inputs;
+    range_setup slow_rate = bench::ten_volts();
+    slow_rate.largest_hum = 3.0 * code * gain;
+    step at_140 = bench::stepped("short", s);
+    at_140.evidence.sample_rate = 140.0 * hertz;
+    at_140.seen.hum = {{50.0 * hertz, 46.0, codes(), codes()}};
+    (void)solve(slow_rate, {at_140, bench::stepped("five", bench::seen(bench::code_of(5.0))), {}}, bench::references(), inputs);
+    CHECK(std::get<uncertainty::arcsine>(inputs.at(id + "zero/unseen hum")->spread).half_width ==
+          doctest::Approx(3.0).epsilon(1e-12).scale(0));
+}
+
+TEST_CASE("the row of hum that cannot be judged reaches the reading at zero with the zero step's sensitivity") {
+    capture::statistics s = bench::seen(zero, 0.8, 128);
+    s.slope = capture::trend{};
+    const solved short_one(s);
+    const auto y = reading(short_one.inputs, bench::references(), short_one.range, s.mean, at_calibration(short_one.range));
+    double by_step = 0.0;
+    for (const auto& d : y.dependences) {
+        if (d.on->id == id + "zero/unseen hum") by_step = d.sensitivity;
+    }
+    CHECK(by_step == doctest::Approx(-short_one.range.result.gain.value()).epsilon(1e-9).scale(0));
+    CHECK(short_one.range.findings.at(0).number == 207);
+    CHECK(short_one.range.findings.at(0).text.starts_with("hum cannot be judged: the 128 samples last 12.8 ms"));
+    CHECK(short_one.range.findings.at(0).text.ends_with(" (1.13 codes) is kept in the budget for it"));
 }
 
 TEST_CASE("where noise is not proved to dither the position comes from the codes, and one sample has noise and half a code") {

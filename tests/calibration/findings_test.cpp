@@ -253,26 +253,33 @@ TEST_CASE("a capture shorter than a period of mains is told how long it must be"
     step s = clean();
     s.seen.n = 128;
     s.seen.hum.clear();
-    CHECK(text_of(hum_not_judged(s, at)) ==
-          "207 zero step, channel A, range 8 V: the 128 samples last 12.8 ms, too short to tell hum from drift: a period of 50 "
+    CHECK(text_of(hum_not_judged(s, {}, gain, at)) ==
+          "207 zero step, channel A, range 8 V: hum cannot be judged: the 128 samples last 12.8 ms, too short to tell it from "
+          "drift: a period of 50 "
           "Hz lasts "
           "20 ms; capture at least 200 samples, better 1000 (100 ms) or a multiple");
+    CHECK(text_of(hum_not_judged(s, unseen_hum{2.0 * code, 0.5 * code}, gain, at)) ==
+          "207 zero step, channel A, range 8 V: hum cannot be judged: the 128 samples last 12.8 ms, too short to tell it from "
+          "drift: a period of 50 Hz lasts 20 ms; capture at least 200 samples, better 1000 (100 ms) or a multiple; a sine of up "
+          "to 10 mV (2.00 codes) is kept in the budget for it");
     s = clean();
     s.seen.n = 199;
     s.seen.hum.erase(s.seen.hum.begin());  // 60 Hz is judged
-    CHECK(text_of(hum_not_judged(s, at)) ==
-          "207 zero step, channel A, range 8 V: the 199 samples last 19.9 ms, too short to tell hum from drift: a period of 50 "
+    CHECK(text_of(hum_not_judged(s, {}, gain, at)) ==
+          "207 zero step, channel A, range 8 V: hum cannot be judged: the 199 samples last 19.9 ms, too short to tell it from "
+          "drift: a period of 50 "
           "Hz lasts "
           "20 ms; capture at least 200 samples, better 1000 (100 ms) or a multiple");
     s = clean();
     s.seen.n = 200;
-    CHECK(text_of(hum_not_judged(s, at)) == "no finding");
+    CHECK(text_of(hum_not_judged(s, {}, gain, at)) == "no finding");
     s.evidence.sample_rate = 400.0 * hertz;  // more than a period, but too few samples for a fit
     s.seen.n = 12;
     s.seen.hum.clear();
     s.seen.slope.reset();
-    CHECK(text_of(hum_not_judged(s, at)) ==
-          "207 zero step, channel A, range 8 V: the 12 samples last 30 ms, too short to tell hum from drift: a period of 50 Hz "
+    CHECK(text_of(hum_not_judged(s, {}, gain, at)) ==
+          "207 zero step, channel A, range 8 V: hum cannot be judged: the 12 samples last 30 ms, too short to tell it from "
+          "drift: a period of 50 Hz "
           "lasts 20 ms; "
           "capture at least 16 samples, better 40 (100 ms) or a multiple");
 }
@@ -281,25 +288,27 @@ TEST_CASE("a capture sampled too slowly for mains, or without its sample rate, i
     step s = clean();
     s.seen.hum.clear();
     s.evidence.sample_rate = 100.0 * hertz;
-    CHECK(text_of(hum_not_judged(s, at)) ==
-          "207 zero step, channel A, range 8 V: sampled at 100 Hz, too slowly to see hum at 50 and 60 Hz, which may pass for "
+    CHECK(text_of(hum_not_judged(s, {}, gain, at)) ==
+          "207 zero step, channel A, range 8 V: hum cannot be judged: sampled at 100 Hz, too slowly to see it at 50 and 60 Hz, "
+          "which may pass for "
           "drift or offset; "
           "sample at 150 Hz or faster");
     s = clean();
     s.seen.hum.pop_back();
     s.evidence.sample_rate = 149.9 * hertz;
-    CHECK(text_of(hum_not_judged(s, at)) ==
-          "207 zero step, channel A, range 8 V: sampled at 149.9 Hz, too slowly to see hum at 60 Hz, which may pass for drift or "
+    CHECK(text_of(hum_not_judged(s, {}, gain, at)) ==
+          "207 zero step, channel A, range 8 V: hum cannot be judged: sampled at 149.9 Hz, too slowly to see it at 60 Hz, which "
+          "may pass for drift or "
           "offset; sample "
           "at 150 Hz or faster");
     s = clean();
     s.seen.hum.clear();
-    CHECK(text_of(hum_not_judged(s, at)) ==
-          "207 zero step, channel A, range 8 V: the capture was summed up without its sample rate, so hum was not looked for; "
+    CHECK(text_of(hum_not_judged(s, {}, gain, at)) ==
+          "207 zero step, channel A, range 8 V: hum cannot be judged: the capture was summed up without its sample rate; "
           "state the sample "
           "rate");
     s.seen.slope.reset();  // no fit was made: statistics from elsewhere
-    CHECK(text_of(hum_not_judged(s, at)) == "no finding");
+    CHECK(text_of(hum_not_judged(s, {}, gain, at)) == "no finding");
 }
 
 TEST_CASE("a reference used before or after its days of validity is a finding, on them it is none") {

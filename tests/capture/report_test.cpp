@@ -93,17 +93,16 @@ TEST_CASE("a capture too short to judge says so") {
     CHECK(few.back() == "lines in the spectrum were not looked for: capture 64 samples or more");
 }
 
-TEST_CASE("what is slower than the capture becomes a row of the budget: arcsine of the amplitude that is stated") {
-    const uncertainty::input row = capture::slow_disturbance("A/10 V/zero/slow", "zero step", 0.4 * code);
-    CHECK(row == uncertainty::input{"A/10 V/zero/slow", "disturbance slower than the capture, zero step",
-                                    "cannot be judged from the capture: stated", unit_symbol<codes>, 0.0,
-                                    uncertainty::arcsine{0.4}});
-    CHECK(message([] { (void)capture::slow_disturbance("x", "zero step", -0.1 * code); }) ==
-          "slow disturbance, zero step: an amplitude of -0.1 codes, expected a finite one that is not negative; state how large "
-          "a disturbance "
-          "slower than the capture may be");
-    CHECK(message([] { (void)capture::slow_disturbance("x", "zero step", std::numeric_limits<double>::infinity() * code); }) !=
-          "no exception");
+TEST_CASE("what is slower than the capture becomes a row of the budget: arcsine of what it may shift the mean by") {
+    const uncertainty::input row = capture::slow_disturbance("A/10 V/zero/unseen hum", "zero step", "stated", 0.4 * code);
+    CHECK(row == uncertainty::input{"A/10 V/zero/unseen hum", "disturbance that cannot be judged, zero step", "stated",
+                                    unit_symbol<codes>, 0.0, uncertainty::arcsine{0.4}});
+    CHECK(message([] { (void)capture::slow_disturbance("x", "zero step", "stated", -0.1 * code); }) ==
+          "disturbance that cannot be judged, zero step: -0.1 codes, expected a finite figure that is not negative; state how "
+          "large it may be");
+    CHECK(message([] {
+              (void)capture::slow_disturbance("x", "zero step", "stated", std::numeric_limits<double>::infinity() * code);
+          }) != "no exception");
 }
 
 }  // namespace report_test

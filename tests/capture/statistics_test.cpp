@@ -434,6 +434,38 @@ TEST_CASE("hum is judged from one period and from 2.5 samples a period, and only
     CHECK(st.slope.has_value());
 }
 
+TEST_CASE("a strong line close to mains is no hum: it is taken off at its own frequency") {
+    std::mt19937_64 bits(12);
+    const auto with_line = [&](double hertz_of_line, double phase) {
+        capture::run r = noise(bits, 1050, 0.7);
+        r.sample_rate = 10e3 * hertz;
+        for (std::size_t i = 0; i < r.codes.size(); ++i) {
+            const double x = 5.0 * std::cos(2.0 * pi * (hertz_of_line * static_cast<double>(i) / 10e3 + phase));
+            r.codes[i] += static_cast<std::int32_t>(std::lround(x));
+        }
+        return summarise(r, 0, 4095);
+    };
+    for (const double off : {47.6, 48.5, 52.5, 57.5, 62.0}) {
+        for (const double phase : {0.0, 0.2, 0.4, 0.6}) {
+            CAPTURE(off);
+            CAPTURE(phase);
+            const statistics st = with_line(off, phase);
+            for (const capture::spectral_line& hum : st.hum) CHECK(hum.amplitude < 5.0 * hum.u);
+            REQUIRE(st.removed.has_value());
+            CHECK(std::abs(st.removed->at.value() - off) < 0.2);
+            CHECK(std::abs(st.removed->amplitude.value() - 5.0) < 0.2);
+            double shift = 0.0;
+            for (int i = 0; i < 1050; ++i) shift += 5.0 * std::cos(2.0 * pi * (off * i / 10e3 + phase)) / 1050.0;
+            CHECK(std::abs((st.removed->shift.value() - shift)) < 4.0 * st.removed->u.value());
+            CHECK(st.removed->u.value() < 0.02);
+        }
+    }
+    const statistics grid = with_line(50.2, 0.2);
+    REQUIRE(grid.removed.has_value());
+    CHECK(grid.removed->at == 50.0 * hertz);
+    CHECK(std::abs(grid.hum[0].amplitude.value() - 5.0) < 0.2);
+}
+
 TEST_CASE("the largest shift of the mean by a sine is reached at one phase and exceeded at none") {
     for (const std::size_t n : {200U, 250U, 286U, 1000U, 1010U}) {
         const capture::spectral_line line{50.0 * hertz, static_cast<double>(n) / 200.0, 2.0 * code, {}};

@@ -233,6 +233,8 @@ TEST_CASE("every field is needed: without it the record is refused by its path")
                                                     "few_codes",
                                                     "at_limit",
                                                     "longest_time",
+                                                    "middle",
+                                                    "largest_hum",
                                                     "by_trials",
                                                     "uncalibrated",
                                                     "kinds",

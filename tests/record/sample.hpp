@@ -105,6 +105,7 @@ inline pl::calibration::range_calibration range() {
          {{1.0, 0.0 * pl::volt, 2.0 * pl::volt},
           {1.98 * pl::volt, 2.02 * pl::volt, pl::calibration::first_order_is::short_of_readings}}}};
     r.longest_time = 600.0 * pl::second;
+    r.largest_hum = 5e-3 * pl::volt;
     r.findings = {{201, "channel A, 10 V", "something worth saying; what to do"}};
     // without what other captures of the record have, since tests change each place of a record
     pl::capture::statistics plain = r.zero.seen;
@@ -139,7 +140,9 @@ inline pl::calibration::range_calibration range() {
          2e-5 / pl::kelvin,
          1e-5 / pl::kelvin,
          -3e-5 * pl::volt / pl::kelvin,
-         2e-5 * pl::volt / pl::kelvin};
+         2e-5 * pl::volt / pl::kelvin,
+         pl::calibration::seen_at_two_temperatures::at_centre{2.0 * pl::volt, -1e-5 * pl::volt / pl::kelvin,
+                                                              1e-5 * pl::volt / pl::kelvin}};
     return r;
 }
 

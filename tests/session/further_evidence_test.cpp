@@ -331,8 +331,16 @@ TEST_CASE("an earlier record at another temperature gives the coefficients of re
     const uncertainty::budget b = warmer(r, 10.0);
     const uncertainty::budget_row* gain = row_of(b, "A/12 V/reading/gain by temperature");
     REQUIRE(gain != nullptr);
-    const double limit = std::abs(of.temperatures->gain.value()) + of.temperatures->U_gain.value();
-    CHECK(gain->u == doctest::Approx(limit * 10.0 / 3.0).epsilon(1e-9).scale(0));  // a product of two rectangular ones
+    CHECK(gain->u == doctest::Approx(0.5 * of.temperatures->U_gain.value() * 10.0 / std::sqrt(3.0)).epsilon(1e-9).scale(0));
+    const uncertainty::budget_row* difference = row_of(b, "A/12 V/reading/temperature");
+    REQUIRE(difference != nullptr);
+    CHECK(difference->u == doctest::Approx(10.0 / std::sqrt(3.0)).epsilon(1e-9).scale(0));
+    REQUIRE(of.temperatures->middle.has_value());
+    const double v = b.value - of.temperatures->middle->centre.value();
+    CHECK(of.temperatures->middle->centre > 1.0 * volt);  // between the steps
+    CHECK(of.temperatures->middle->centre < 10.0 * volt);
+    CHECK(difference->sensitivity ==
+          doctest::Approx(of.temperatures->middle->change.value() + of.temperatures->gain.value() * v).epsilon(1e-9).scale(0));
     CHECK(row_of(b, "A/12 V/reading/temperature of A/12 V/top") == nullptr);
     CHECK(row_of(warmer(cold, 10.0), "A/12 V/reading/temperature of A/12 V/top") != nullptr);
     CHECK(says(r, "record SHED-0, 2025-03-14, at 18 °C ±2 K"));

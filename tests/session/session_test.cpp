@@ -4,6 +4,7 @@
 
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/capture/digest.hpp>
+#include <plumbline/certificate/certificate.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/record/json.hpp>
 #include <plumbline/session/session.hpp>
@@ -105,6 +106,30 @@ TEST_CASE("a range may state how far its own temperature may have moved, and a s
     CHECK(r.ranges[0].checks.empty());
 }
 
+TEST_CASE("captures shorter than a period of mains have a finding and rows of the budget, by what the range states of hum") {
+    const auto run = [](const char* hum) {
+        ordered_json j = fixture::session();
+        if (*hum != '\0') j[pointer("/ranges/0/largest_hum")] = hum;
+        on_disk d(j);
+        d.folder.add("captures/low.csv", fixture::capture(338, "", 15));  // 15 ms
+        d.folder.add("captures/high.csv", fixture::capture(3378, "", 15));
+        return plumbline::session::run(read_session(d.file));
+    };
+    const plumbline::record::record unstated = run("");
+    const plumbline::record::record stated = run("20 mV");
+    for (const auto& r : {unstated, stated}) {
+        int findings = 0;
+        for (const auto& f : r.ranges[0].findings) findings += f.number == 207 ? 1 : 0;
+        CHECK(findings == 2);
+    }
+    CHECK(unstated.inputs.at("A/12 V/zero/unseen hum")->source == "hum, by the scatter of capture captures/low.csv");
+    CHECK(stated.inputs.at("A/12 V/zero/unseen hum")->source == "hum, stated for the place");
+    CHECK(stated.ranges[0].largest_hum == 20e-3 * plumbline::volt);
+    CHECK(stated.ranges[0].compact.a > unstated.ranges[0].compact.a);
+    CHECK(plumbline::record::from_json(plumbline::record::to_json(stated), "s.json") == stated);
+    CHECK(plumbline::certificate::text(stated).find("disturbance that cannot be judged, zero step") != std::string::npos);
+}
+
 TEST_CASE("a range may state the longest time for slow noise, and a reference that its error stands at a limit") {
     ordered_json j = fixture::session();
     j[pointer("/ranges/0/longest_time")] = "600 s";
@@ -196,12 +221,12 @@ TEST_CASE("a session that contradicts itself is refused by the path of the contr
           "s.json: /ranges/0/checks/0/applied/reference: found \"plug\", expected the id of one of the references; correct the "
           "id, or add the "
           "reference");
-    CHECK(
-        with("/ranges/0/findings", ordered_json::array()) ==
-        "s.json: /ranges/0/findings: found an unknown field, expected none besides channel, range, mode, chain, "
-        "temperature_half_width, accept, "
-        "longest_time, zero, reference, negative, before, in_use, checks, turns, points, crosstalk, warm_up, supplies, earlier; "
-        "correct its name or remove it");
+    CHECK(with("/ranges/0/findings", ordered_json::array()) ==
+          "s.json: /ranges/0/findings: found an unknown field, expected none besides channel, range, mode, chain, "
+          "temperature_half_width, accept, "
+          "longest_time, largest_hum, zero, reference, negative, before, in_use, checks, turns, points, crosstalk, warm_up, "
+          "supplies, earlier; "
+          "correct its name or remove it");
 }
 
 TEST_CASE("a capture outside the session's folder is refused, however it is named") {

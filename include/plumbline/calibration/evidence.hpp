@@ -114,6 +114,14 @@ struct seen_at_two_temperatures {
     per_kelvin U_gain;
     volts_per_kelvin offset;  ///< change of the voltage at code 0
     volts_per_kelvin U_offset;
+    /// The same at the voltage where it has nothing in common with the change of gain, near the middle of the steps: what readings go by.
+    struct at_centre {
+        voltage centre;
+        volts_per_kelvin change;
+        volts_per_kelvin U;
+        friend bool operator==(const at_centre&, const at_centre&) = default;
+    };
+    std::optional<at_centre> middle{};  ///< records that lack it go by code 0
     friend bool operator==(const seen_at_two_temperatures&, const seen_at_two_temperatures&) = default;
 };
 

@@ -153,6 +153,7 @@ struct range_calibration {
     std::vector<check_point> checks;
     std::vector<finding> findings;
     std::optional<duration> longest_time{};  ///< for which slow noise is counted, where a capture shows it
+    std::optional<voltage> largest_hum{};    ///< amplitude at the connector, for captures too short to show hum
     std::optional<validation> by_trials{};   ///< none: first order was not compared with Monte Carlo
     std::vector<repeated_capture> turns{};   ///< zero and reference step in turn, zero first; empty: one capture each
     std::optional<line_of_points> points{};  ///< then result, and negative_result where there is one, are of this line

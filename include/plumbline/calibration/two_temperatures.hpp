@@ -15,10 +15,12 @@ struct calibrated {
     const std::vector<reference>& references;
 };
 
-/// Change of gain, relative to that of the first calibration, and of the voltage at code 0 per kelvin.
+/// Change of gain, relative to that of the first calibration, of the voltage at code 0, and of that at the second calibration's zero step, per
+/// kelvin. A reading V moves by zero + gain (V - V0) per kelvin.
 struct temperature_coefficients {
     uncertainty::uncertain<per_kelvin> gain;
     uncertainty::uncertain<volts_per_kelvin> offset;
+    uncertainty::uncertain<volts_per_kelvin> zero;
 };
 
 // What belongs to the instrument and to the references is one and the same in both calibrations, and cancels as far as it does; captures and

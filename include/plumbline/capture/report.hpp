@@ -19,12 +19,13 @@ namespace plumbline::inline v0::capture {
 [[nodiscard]] PLUMBLINE_EXPORT std::vector<std::string> sentences(const one_pass_statistics& of);
 
 /// Of a sine slower than one period in the capture nothing can be judged: it passes for an offset, or for drift. A row for a budget, in
-/// codes: its phase is unknown, so that the mean is off by anything up to the amplitude (arcsine).
-/// @param id                 of the input, unique in its record
-/// @param step               in words, "zero step" for one
-/// @param largest_amplitude  what a disturbance so slow may have: from a longer capture or from knowledge of the place, in codes
+/// codes: its phase is unknown, so that the mean is off by anything up to largest_shift (arcsine).
+/// @param id             of the input, unique in its record
+/// @param step           in words, "zero step" for one
+/// @param source         where its size is from: a longer capture, knowledge of the place
+/// @param largest_shift  of the mean by it: its amplitude, or largest_shift_of_mean() where its frequency is known
 /// @throws bad_input  it is negative or not finite
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::input slow_disturbance(const std::string& id, const std::string& step,
-                                                                   codes largest_amplitude);
+                                                                   const std::string& source, codes largest_shift);
 
 }  // namespace plumbline::inline v0::capture

@@ -4,6 +4,7 @@
 #include <plumbline/capture/run.hpp>
 #include <plumbline/export.hpp>
 
+#include <array>
 #include <cstddef>
 #include <cstdint>
 #include <optional>
@@ -29,12 +30,13 @@ struct spectral_line {
     friend bool operator==(const spectral_line&, const spectral_line&) = default;
 };
 
-/// Hum that stands out clearly, with what it does to the mean: a fraction of a period does not average out, but amplitude and phase are known.
+/// Hum, or a line close to its frequency, that stands out clearly, with what it does to the mean: a fraction of a period does not average out,
+/// but amplitude and phase are known.
 struct removed_hum {
     frequency at;
-    codes amplitude;     ///< half of peak to peak
-    codes shift;         ///< of the arithmetic mean by it; mean less shift is the better estimate
-    codes u;             ///< standard uncertainty of shift, from the fit and from a frequency known to 1 %
+    codes amplitude;  ///< half of peak to peak
+    codes shift;      ///< of the arithmetic mean by it; mean less shift is the better estimate
+    codes u;  ///< standard uncertainty of shift, from the fit and from a frequency known to 1 % or, off 50 and 60 Hz, as fitted
     codes noise;         ///< s of one sample without it
     double n_eff = 1.0;  ///< of the samples without it
     friend bool operator==(const removed_hum&, const removed_hum&) = default;
@@ -56,6 +58,11 @@ struct code_count {
 };
 
 inline constexpr std::int32_t most_few_codes = 7;
+
+/// Where hum is looked for: Hz.
+inline constexpr std::array<double, 2> mains_frequencies{50.0, 60.0};
+inline constexpr double fewest_samples_in_a_period = 2.5;
+inline constexpr std::size_t fewest_for_hum = 16;  ///< samples, and a period at least
 
 struct statistics {
     std::size_t n;     ///< samples
@@ -106,7 +113,11 @@ struct statistics {
 /// u is robust to autocorrelation: its noise level is the larger of two, that of the single samples and that of the means of 16 batches
 /// (times the root of their length), both of what the fit leaves. White noise is overstated by 6 to 15 % (measured); noise that hangs
 /// together for more than a sixteenth of the capture is understated, and may pass for trend or hum. Quantisation comes beside u, as it does
-/// beside s: see largest_false_trend. No other line is looked for: one near 50 or 60 Hz leaks into them.
+/// beside s: see largest_false_trend.
+///
+/// A line close by, within one period in the capture, leaks into 50 and 60 Hz. Where a sine exceeds 5 u its frequency is fitted too; if
+/// that is off 50 or 60 Hz by more than 1 % and 6 standard uncertainties, hum is what is left without this line. Lines farther away are not
+/// looked for: see one_pass.hpp.
 ///
 /// Hum is removed - counted as a shift of the mean that is known, not as noise - where its amplitude exceeds 8 u and it explains half of the
 /// sum of squares or more. n_eff, s and drift stay those of the samples as they are.
