@@ -4,7 +4,10 @@
 #include <exception>
 #include <iterator>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/calibration/repetitions.hpp>
 #include <plumbline/calibration/solve.hpp>
+#include <plumbline/calibration/surroundings.hpp>
+#include <plumbline/calibration/two_temperatures.hpp>
 #include <plumbline/capture/statistics.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/front_end/node.hpp>
@@ -91,26 +94,42 @@ public:
         setup_.chain = told(k);
         setup_.temperature_half_width = k.calibration_half_width * kelvin;
         setup_.limit = {1.0 * volt, 0.0 * one};
+        setup_.ambient.degrees = k.calibration_temperature;
         if (k.longest_time) setup_.longest_time = *k.longest_time * second;
+        if (k.largest_hum) setup_.largest_hum = *k.largest_hum * volt;
     }
 
     /// A new instrument is made, calibrated and read once at each point.
     void one_instrument(std::uint64_t seed, outcome* to) const {
         generator random(seed);
-        const instrument unit{draw(kind_.network, random), draw(kind_.converter, random)};
-        const calibration::step zero = step_of(unit, kind_.zero, "zero", random);
-        const calibration::step reference = step_of(unit, kind_.reference, "reference", random);
-        std::optional<calibration::step> negative;
-        if (kind_.negative) negative = step_of(unit, *kind_.negative, "negative", random);
-        uncertainty::input_set inputs;
-        std::optional<calibration::range_calibration> solved;
-        try {
-            solved = calibration::solve(setup_, {zero, reference, negative}, references_, inputs);
-        } catch (const bad_input&) {
+        instrument unit{draw(kind_.network, random), draw(kind_.converter, random)};
+        std::optional<instrument> other;
+        if (kind_.other) {
+            other = instrument{draw(kind_.network, random), unit.converter};
+            unit.memory = kind_.other->memory * random.uniform();
+            unit.pin_before = other->nodes({0.0, 0.0}, kind_.calibration_temperature).pin;
+        }
+        std::optional<calibrated_once> before;
+        applied_voltages stand;
+        if (kind_.earlier || kind_.turns) {
+            stand.zero = actual(kind_.zero, random);
+            stand.reference = actual(kind_.reference, random);
+            if (kind_.negative) stand.negative = actual(*kind_.negative, random);
+        }
+        if (kind_.earlier) before = calibrated(unit, *kind_.earlier, stand, random);
+        std::optional<calibrated_once> solved = calibrated(unit, kind_.calibration_temperature, stand, random);
+        if (!solved || (kind_.earlier && !before)) {
             for (std::size_t i = 0; i < kind_.readings.size(); ++i) *to++ = {0.0, 0.0, true};
             return;
         }
-        const calibration::range_calibration& result = *solved;
+        uncertainty::input_set& inputs = solved->inputs;
+        if (before) {
+            solved->of.temperatures =
+                calibration::seen_by({before->of, before->inputs, references_}, {solved->of, inputs, references_},
+                                     uncertainty::default_coverage_probability);
+        }
+        if (other) add_crosstalk(unit, *other, *solved, random);
+        const calibration::range_calibration& result = solved->of;
 
         calibration::reading_conditions when;
         when.samples = 1.0;
@@ -123,6 +142,7 @@ public:
             const double truth = point.volts + random.within(point.jitter);
             const double temperature =
                 kind_.calibration_temperature + kind_.temperature_difference + random.within(kind_.temperature_half_width);
+            if (other) read_by.pin_before = other->nodes({anywhere(random), 0.0}, temperature).pin;
             const auto sample = [&](double volts) {
                 return static_cast<double>(read_by.capture({volts, probe}, 1, temperature, random).front()) * code;
             };
@@ -130,7 +150,10 @@ public:
             const auto read = point.apart == 0.0 ? one_reading(inputs, result, first, when)
                                                  : calibration::difference(inputs, references_, result, first,
                                                                            sample(truth + point.apart), when);
-            *to++ = {read.value.value() - (point.apart == 0.0 ? truth : point.apart), uncertainty::make_convolved_budget(read).U,
+            *to++ = {read.value.value() - (point.apart == 0.0 ? truth : point.apart),
+                     uncertainty::make_convolved_budget(read, uncertainty::default_coverage_probability,
+                                                        calibration::correlations_of(result))
+                         .U,
                      false};
         }
     }
@@ -163,10 +186,78 @@ private:
         return e.apply(front_end::unloaded{}, seen, r_probe, e.constant(0.0 * volt), r_in);
     }
 
-    calibration::step step_of(const instrument& unit, const statement& applied, const std::string& id, generator& random) const {
-        const double temperature = kind_.calibration_temperature + random.within(kind_.calibration_half_width);
+    struct calibrated_once {
+        uncertainty::input_set inputs;
+        calibration::range_calibration of;
+    };
+
+    /// Where one set of references serves several captures; else each capture draws its own.
+    struct applied_voltages {
+        std::optional<double> zero;
+        std::optional<double> reference;
+        std::optional<double> negative;
+    };
+
+    /// Nothing where the library refuses.
+    [[nodiscard]] std::optional<calibrated_once> calibrated(const instrument& unit, double at, const applied_voltages& stand,
+                                                            generator& random) const {
+        calibration::steps steps;
+        if (kind_.turns) {
+            const turned& turns = *kind_.turns;
+            const double drift = random.within(turns.drift);
+            for (std::size_t i = 0; i < turns.captures; ++i) {
+                const bool of_reference = i % 2 == 1;
+                instrument now = unit;  // as it is read: in the middle of the series
+                now.converter.offset += drift * (static_cast<double>(i) - 0.5 * static_cast<double>(turns.captures - 1));
+                const double volts = *(of_reference ? stand.reference : stand.zero) + turns.reconnection * random.normal();
+                const calibration::step one = of_reference ? step_of(now, kind_.reference, "reference", at, volts, random)
+                                                           : step_of(now, kind_.zero, "zero", at, volts, random);
+                if (i == 0) steps.zero = one;
+                if (i == 1) steps.reference = one;
+                steps.turns.push_back({static_cast<double>(i) * turns.interval * second, one.evidence, one.seen});
+            }
+        } else {
+            steps.zero = step_of(unit, kind_.zero, "zero", at, stand.zero, random);
+            steps.reference = step_of(unit, kind_.reference, "reference", at, stand.reference, random);
+        }
+        if (kind_.negative) steps.negative = step_of(unit, *kind_.negative, "negative", at, stand.negative, random);
+        calibration::range_setup setup = setup_;
+        setup.ambient.degrees = at;
+        calibrated_once once;
+        try {
+            once.of = calibration::solve(setup, steps, references_, once.inputs);
+        } catch (const bad_input&) {
+            return std::nullopt;
+        }
+        return once;
+    }
+
+    /// Anywhere in the range: what another channel holds.
+    double anywhere(generator& random) const { return kind_.low + (kind_.high - kind_.low) * random.uniform(); }
+
+    /// This channel at the voltage of its zero step, the other at one end and at the other.
+    void add_crosstalk(instrument unit, const instrument& other, calibrated_once& to, generator& random) const {
+        calibration::seen_crosstalk seen;
+        seen.channel = "B";
+        seen.range = "simulated";
+        seen.low = kind_.other->low * volt;
+        seen.high = kind_.other->high * volt;
+        const double held = actual(kind_.zero, random);
+        const auto at = [&](double volts) {
+            unit.pin_before = other.nodes({volts, 0.0}, kind_.calibration_temperature).pin;
+            return step_of(unit, kind_.zero, "crosstalk", kind_.calibration_temperature, held, random).seen;
+        };
+        seen.low_seen = at(kind_.other->low);
+        seen.high_seen = at(kind_.other->high);
+        calibration::add_crosstalk(to.of, std::move(seen), setup_.chain, to.inputs);
+    }
+
+    /// @param volts  at the connector, where they are those of another capture too
+    calibration::step step_of(const instrument& unit, const statement& applied, const std::string& id, double at,
+                              const std::optional<double>& volts, generator& random) const {
+        const double temperature = at + random.within(kind_.calibration_half_width);
         capture::run run;
-        run.codes = unit.capture({actual(applied, random), 0.0}, kind_.samples, temperature, random);
+        run.codes = unit.capture({volts ? *volts : actual(applied, random), 0.0}, kind_.samples, temperature, random);
         run.sample_rate = setup_.mode.sample_rate;
         calibration::step step;
         step.source.reference = id;
@@ -354,6 +445,93 @@ std::vector<kind> smeared_kinds() {
             smeared(in_the_heat(unipolar("15 K warmer, smeared INL")))};
 }
 
+namespace {
+
+/// What a calibration may have besides one capture for each step, and what its captures do not show.
+template <class Add>
+void add_further_evidence(const Add& add) {
+    const auto turning = [](turned by, double noise) {
+        return [=](kind& k) {
+            k.turns = by;
+            k.converter.noise = noise;
+        };
+    };
+    // Expected before the first run: t of 2 degrees of freedom is wide for each series by as much as its scatter may come out too small.
+    const char* few =
+        "few turns: t is as wide as a scatter that may come out too small needs, wider than the errors are on average";
+    add(unipolar("5 captures in turn"), turning({5, 60.0, 2.0, 1e-3}, 0.7), few);
+    add(unipolar("9 captures in turn"), turning({9, 60.0, 2.0, 3e-3}, 0.2), few);
+    add(bipolar("15 captures in turn"), turning({15, 60.0, 1.0, 10e-3}, 0.7));
+    const auto beside = [](neighbour other) {
+        return [=](kind& k) {
+            k.other = other;
+            k.converter.inl_limit = 0.2;
+        };
+    };
+    add(bipolar("another channel"), beside({4e-3, -8.0, 8.0}));
+    add(unipolar("another channel"), beside({4e-3, 0.0, 12.0}),
+        "what the other channel holds lies to one side of 0 V, the row to both");
+    const auto warmed = [](double difference, double half_width) {
+        return [=](kind& k) {
+            k = in_the_heat(std::move(k));
+            k.earlier = k.calibration_temperature - 15.0;
+            k.calibration_half_width = 0.5;
+            k.temperature_difference = difference;
+            k.temperature_half_width = half_width;
+        };
+    };
+    add(bipolar("earlier record, 15 K warmer"), warmed(15.0, 1.0));
+    add(unipolar("earlier record, 15 K warmer"), warmed(15.0, 1.0));
+    add(bipolar("earlier record, within 10 K"), warmed(0.0, 10.0));
+    add(unipolar("earlier record, 8 K colder"), warmed(-8.0, 1.0));
+    const auto short_of_a_period = [](bool stated, std::size_t samples) {
+        return [=](kind& k) {
+            k.samples = samples;
+            k.converter.besides.hum = 2.0;
+            k.largest_hum.reset();
+            constexpr double volts_per_code = 5.365e-3;  // of the bipolar range, nominally
+            if (stated) k.largest_hum = k.converter.besides.hum * volts_per_code;
+        };
+    };
+    const char* twice =
+        "what half a period shows of hum counts as noise that hangs together, and hum besides with all of its size";
+    add(bipolar("hum, 1/7 period, stated"), short_of_a_period(true, 30));
+    add(bipolar("hum, half a period, stated"), short_of_a_period(true, 100), "", twice);
+    add(bipolar("hum, half a period, unsaid"), short_of_a_period(false, 100), "", twice);
+    add(
+        bipolar("no hum, 16 samples, unsaid"),
+        [](kind& k) {
+            k = of_few_samples(std::move(k));
+            k.largest_hum.reset();
+        },
+        "a capture shorter than a period does not show that there is no hum: what its scatter could hide is counted",
+        "twice as much as is needed: state largest_hum");
+    const auto line_at = [](double frequency, std::size_t samples) {
+        return [=](kind& k) {
+            k.converter.besides.hum = 3.0;
+            k.converter.besides.hum_frequency = frequency;
+            k.samples = samples;
+        };
+    };
+    add(bipolar("inverter at 52.3 Hz"), line_at(52.3, 1050));
+    add(bipolar("charge controller at 380 Hz"), line_at(380.0, 1000),
+        "a sine off the mains counts as noise that hangs together, and averages out faster than that");
+    const auto flickering = [](double slowest) {
+        return [=](kind& k) {
+            k.converter.besides.slowest = slowest;
+            k.converter.besides.flicker =
+                0.53 * std::sqrt(std::floor(0.5 * std::log2(0.5 * slowest)) + 1.0);  // each of the same size
+            k.samples = 4000;
+            k.long_run_only = true;
+        };
+    };
+    add(unipolar("1/f noise to half a day, unsaid"), flickering(33554432.0));
+    add(unipolar("1/f noise that ends, unsaid"), flickering(32768.0),
+        "how long noise goes on wandering is not seen in a capture: a day is counted, and this noise ends after 41 s");
+}
+
+}  // namespace
+
 std::vector<kind> wider_kinds() {
     std::vector<kind> all;
     const auto add = [&](kind k, auto&& change, const char* because = "", const char* finding = "") {
@@ -443,6 +621,7 @@ std::vector<kind> wider_kinds() {
         k.converter.sampling_limit = 10e-12;
         k.reading_rate = 50e3;
     });
+    add_further_evidence(add);
     return all;
 }
 

@@ -32,6 +32,21 @@ struct reading_point {
     double apart = 0.0;  ///< V; not 0: the difference of a second reading this much higher and this one
 };
 
+/// Zero and reference step in turn, 0-R-0-R-0.
+struct turned {
+    std::size_t captures = 5;
+    double interval = 60.0;     ///< s
+    double drift = 0.0;         ///< codes from one capture to the next, limit: the offset wanders along a straight line
+    double reconnection = 0.0;  ///< V, rms, anew at each capture
+};
+
+/// Another channel of the same instrument, sampled before each sample of this one.
+struct neighbour {
+    double memory = 0.0;  ///< limit of what the multiplexer's capacitor keeps of its pin's voltage
+    double low = 0.0;     ///< V, at its connector, for the two captures that show it
+    double high = 0.0;    ///< V
+};
+
 /// A kind of calibration and what is read with it, one sample a reading, two for a difference.
 struct kind {
     std::string name;
@@ -42,8 +57,12 @@ struct kind {
     statement zero;
     statement reference;
     std::optional<statement> negative;
-    std::size_t samples = 256;              ///< of each step
-    std::optional<double> longest_time{};   ///< s, stated: between any two captures and readings
+    std::size_t samples = 256;               ///< of each step
+    std::optional<double> longest_time{};    ///< s, stated: between any two captures and readings
+    std::optional<double> largest_hum{0.0};  ///< V, stated
+    std::optional<turned> turns{};
+    std::optional<neighbour> other{};
+    std::optional<double> earlier{};        ///< degrees Celsius: calibrated there too, with the same references
     double calibration_temperature = 21.0;  ///< degrees Celsius
     double calibration_half_width = 0.0;    ///< K, each step's temperature lies within it, independent of the other step's
     double temperature_difference = 0.0;    ///< K, reading minus calibration
@@ -51,6 +70,7 @@ struct kind {
     std::optional<part> probe{};            ///< in series, added for the readings
     double reading_rate = 0.0;              ///< Hz: not 0: readings are taken at this sample rate, the steps at 10 kHz
     std::vector<reading_point> readings;
+    bool long_run_only = false;
     double most_U = 1.10;   ///< mean U over the quantile of |error| may come to this
     std::string because{};  ///< the physics of more than 1.10, or of being held more often than stated
     std::string finding{};  ///< where the library is known to break the rule: how. It must do so, or the finding is out of date

@@ -124,7 +124,8 @@ node_voltages instrument::nodes(const source& from, double temperature) const {
 
 double instrument::position(const source& from, double temperature) const {
     const double full_scale = std::ldexp(1.0, converter.bits);
-    return nodes(from, temperature).pin / converter.reference.at(temperature) * full_scale * (1.0 + converter.gain_error) +
+    const double own = nodes(from, temperature).pin;
+    return (own + memory * (pin_before - own)) / converter.reference.at(temperature) * full_scale * (1.0 + converter.gain_error) +
            converter.offset;
 }
 

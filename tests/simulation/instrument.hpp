@@ -38,7 +38,7 @@ struct disturbance {
 
     /// Memories of the first-order noises that make up flicker, samples: a factor of four apart up to the slowest.
     static constexpr double quickest = 2.0;
-    static constexpr double slowest = 32768.0;
+    double slowest = 32768.0;
 };
 
 struct converter_sheet {
@@ -110,6 +110,8 @@ struct node_voltages {
 struct instrument {
     actual_network network;
     actual_converter converter;
+    double memory = 0.0;      ///< share of the voltage of the channel before that the multiplexer's capacitor keeps
+    double pin_before = 0.0;  ///< V, that voltage
 
     /// Node equations of source and network at a temperature (degrees Celsius).
     [[nodiscard]] node_voltages nodes(const source& from, double temperature) const;
