@@ -113,6 +113,17 @@ TEST_CASE("the lines of ISO/TS 28037, clauses 6, 7 and 8, go through the calibra
     }
 }
 
+TEST_CASE("u known up to a factor, annex E of ISO/TS 28037, goes through the calibration's door as points without u") {
+    const auto e = entry("iso-ts-28037", "iso28037-e-unknown-scale");
+    const fitted_line f = fit({list<codes>(e, "x"), list<voltage>(e, "y")});
+    check_recomputed(e, "a", f.line.intercept.value(), 1e-13);
+    check_recomputed(e, "b", f.line.slope.value(), 1e-13);
+    check_recomputed(e, "u_a", f.line.u_intercept().value(), 1e-12);
+    check_recomputed(e, "u_b", f.line.u_slope.value(), 1e-12);
+    check_recomputed(e, "cov_ab", f.line.covariance().value(), 1e-12);
+    check_recomputed(e, "sigma_hat", f.line.residual_deviation.value(), 1e-12);
+}
+
 TEST_CASE("points on a straight line agree with it, and bent ones do not") {
     int refused = 0;
     constexpr int repetitions = 60;

@@ -34,6 +34,35 @@ TEST_CASE("rise time times bandwidth is the published product") {
     pl::published::check_recomputed(e, "product", product);
 }
 
+TEST_CASE("a rise time is parted from the generator's by the formula of EURAMET cg-7") {
+    const auto e = pl::published::entry("guidelines", "euramet-cg-7-measurands");
+    REQUIRE(e.at("expected").at("rise_time_formula") == "t_scope = sqrt(t_measured^2 - t_generator^2)");
+    REQUIRE(pl::published::entry("guidelines", "euramet-cg-7").at("expected").at("date") ==
+            "2011-06");  // as bandwidth.hpp cites it
+    same(fe::before(5e-6 * second, 3e-6 * second).value(), std::sqrt(5e-6 * 5e-6 - 3e-6 * 3e-6));
+    same(fe::before(fe::in_a_row(4e-6 * second, 3e-6 * second), 3e-6 * second).value(), 4e-6);
+}
+
+TEST_CASE("root-sum-square of two poles' rise times is systematically off, as its users are cautioned") {
+    const auto e = pl::published::entry("guidelines", "rise-time-rss-caution");
+    REQUIRE(e.at("expected").at("statement").get<std::string>().find("systematic error") != std::string::npos);
+    // Two equal poles: 1 - (1 + t / tau) exp(-t / tau)
+    const auto reaches = [](double part) {
+        double low = 0.0;
+        double high = 10.0;
+        for (int i = 0; i < 60; ++i) {
+            const double t = 0.5 * (low + high);
+            (1.0 - (1.0 + t) * std::exp(-t) < part ? low : high) = t;
+        }
+        return low;
+    };
+    const double exact = reaches(0.9) - reaches(0.1);
+    const pl::duration one = fe::rise_time(1.0 / (2.0 * std::numbers::pi) * hertz);  // tau = 1 s
+    const double off = fe::in_a_row(one, one).value() / exact - 1.0;
+    CHECK(off < -0.07);
+    CHECK(off > -0.08);
+}
+
 TEST_CASE("one pole takes 3 dB off at its frequency, and a tenth of it 0.5 %") {
     same(fe::one_pole_amplitude(1e3 * hertz, 1e3 * hertz).value(), std::sqrt(0.5));
     same(fe::one_pole_amplitude(1e3 * hertz, 10e3 * hertz).value(), 1.0 / std::sqrt(1.01));
