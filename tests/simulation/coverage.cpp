@@ -480,10 +480,10 @@ void add_further_evidence(const Add& add) {
             k.temperature_half_width = half_width;
         };
     };
-    add(bipolar("earlier record, 15 K warmer"), warmed(15.0, 1.0));
-    add(unipolar("earlier record, 15 K warmer"), warmed(15.0, 1.0));
-    add(bipolar("earlier record, within 10 K"), warmed(0.0, 10.0));
-    add(unipolar("earlier record, 8 K colder"), warmed(-8.0, 1.0));
+    add(bipolar("earlier, 15 K warmer"), warmed(15.0, 1.0));
+    add(unipolar("earlier, 15 K warmer"), warmed(15.0, 1.0));
+    add(bipolar("earlier, within 10 K"), warmed(0.0, 10.0));
+    add(unipolar("earlier, 8 K colder"), warmed(-8.0, 1.0));
     const auto short_of_a_period = [](bool stated, std::size_t samples) {
         return [=](kind& k) {
             k.samples = samples;
@@ -496,10 +496,10 @@ void add_further_evidence(const Add& add) {
     const char* twice =
         "what half a period shows of hum counts as noise that hangs together, and hum besides with all of its size";
     add(bipolar("hum, 1/7 period, stated"), short_of_a_period(true, 30));
-    add(bipolar("hum, half a period, stated"), short_of_a_period(true, 100), "", twice);
-    add(bipolar("hum, half a period, unsaid"), short_of_a_period(false, 100), "", twice);
+    add(bipolar("hum, 1/2 period, stated"), short_of_a_period(true, 100), "", twice);
+    add(bipolar("hum, 1/2 period, unsaid"), short_of_a_period(false, 100), "", twice);
     add(
-        bipolar("no hum, 16 samples, unsaid"),
+        bipolar("no hum, 16 samples"),
         [](kind& k) {
             k = of_few_samples(std::move(k));
             k.largest_hum.reset();
@@ -514,7 +514,7 @@ void add_further_evidence(const Add& add) {
         };
     };
     add(bipolar("inverter at 52.3 Hz"), line_at(52.3, 1050));
-    add(bipolar("charge controller at 380 Hz"), line_at(380.0, 1000),
+    add(bipolar("line at 380 Hz"), line_at(380.0, 1000),
         "a sine off the mains counts as noise that hangs together, and averages out faster than that");
     const auto flickering = [](double slowest) {
         return [=](kind& k) {
@@ -525,8 +525,8 @@ void add_further_evidence(const Add& add) {
             k.long_run_only = true;
         };
     };
-    add(unipolar("1/f noise to half a day, unsaid"), flickering(33554432.0));
-    add(unipolar("1/f noise that ends, unsaid"), flickering(32768.0),
+    add(unipolar("1/f to half a day"), flickering(33554432.0));
+    add(unipolar("1/f that ends"), flickering(32768.0),
         "how long noise goes on wandering is not seen in a capture: a day is counted, and this noise ends after 41 s");
 }
 
