@@ -298,7 +298,7 @@ struct by_threefry {
 
 TEST_CASE("drawn by Threefry the mass calibration of JCGM 101 9.3 has the same distribution: it is not the generator's") {
     const auto in = entry("jcgm101", "jcgm101-9.3-mass")["inputs"];
-    const std::uint64_t n = sanitized::repetitions(200'000);
+    const std::uint64_t n = slow::repetitions(200'000);
     by_threefry uniform;
     struct drawn_at {
         double centre, width;

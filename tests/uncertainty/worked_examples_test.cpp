@@ -1,7 +1,7 @@
 // Worked examples of JCGM 100, JCGM 101 and EA-4/02, by the library's functions as they are: nothing here is made for one of them.
 
 #include "../reference/published.hpp"
-#include "../sanitized.hpp"
+#include "../slow_build.hpp"
 
 #include <cmath>
 #include <plumbline/uncertainty/monte_carlo.hpp>
@@ -95,7 +95,7 @@ TEST_CASE("days that differ more than readings of one day have the u of GUM H.5,
 
 TEST_CASE(
     "the comparison loss of JCGM 101 9.4: first order vanishes with its sensitivities, second order and Monte Carlo do not" *
-    doctest::skip(sanitized::build)) {
+    doctest::skip(slow::build)) {
     const auto e = entry("worked-examples", "jcgm101-9.4-comparison-loss");
     const auto& cases = e["inputs"]["cases"];
     REQUIRE(cases.size() == 6);
