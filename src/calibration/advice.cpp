@@ -78,11 +78,9 @@ advice_on_reference best_reference(const range_calibration& of, const std::vecto
         with.emplace_back();
         with.back().id = candidate_id;
         with.back().description = c.name;
-        stated_voltage reversed = c.voltage;
-        reversed.value *= -1.0;
         try {
             steps seen{of.zero, moved_to(of, of.reference, candidate_id, c.voltage), {}};
-            if (of.negative) seen.negative = moved_to(of, *of.negative, candidate_id, reversed);
+            if (of.negative) seen.negative = moved_to(of, *of.negative, candidate_id, {-1.0 * c.voltage.value, c.voltage.spread});
             uncertainty::input_set own;
             const range_calibration as_if = solve(setup_of(of), seen, with, own);
             judged_candidate j{c, stated_voltages(of.chain), stated_U(as_if, with, own, probability), {}};
