@@ -1,8 +1,9 @@
-// The kept inputs of the fuzzers, also for compilers without libFuzzer. A property that does not hold ends the program; the name of the input
-// is printed with it.
+// The kept inputs of the fuzzers, also for compilers without libFuzzer. A property that does not hold ends the program; the last input that
+// was named is the one.
 
 #include <doctest/doctest.h>
 #include <algorithm>
+#include <cstdio>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
@@ -27,7 +28,8 @@ void replay(const char* reader, void (*check)(std::string_view)) {
     std::sort(files.begin(), files.end());
     REQUIRE(files.size() >= 10);
     for (const std::filesystem::path& file : files) {
-        INFO(file.filename().string());
+        std::printf("%s/%s\n", reader, file.filename().c_str());
+        std::fflush(stdout);
         std::ifstream in(file, std::ios::binary);
         CHECK(in.good());
         const std::string input{std::istreambuf_iterator<char>(in), {}};
