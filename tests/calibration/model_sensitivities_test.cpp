@@ -121,6 +121,10 @@ void check_all() {
     check("with_point", cm::with_point<double>{0.3, V(5.0), slope, C(4002.0)}, V(2.0), V(5.1), C(4003.0));
     check("by_height_and_slope", cm::by_height_and_slope{C(2000.0)}, C(2731.0), V(2.5), slope);
     check("by_temperature", cm::by_temperature{}, V(5.0), one_of(1e-3), V(2e-3));
+    constexpr auto per_K = [](double x) { return per_kelvin::from_value(x); };
+    constexpr auto V_per_K = [](double x) { return volts_per_kelvin::from_value(x); };
+    check("by_measured_temperature", cm::by_measured_temperature{{V(1.5), V_per_K(3e-4), V_per_K(1e-5)}, per_K(2e-4)}, V(5.0),
+          K(9.0), K(0.4), per_K(1e-3) * K(1.0), V(2e-3));
     check("times", cm::times{1.2}, C(0.5));
 }
 
