@@ -13,10 +13,10 @@ double relative_uncertainty_of_s(std::size_t observations) {
     }
     // -ln c4^2. Gamma(x + 1) = x Gamma(x) leads from n to n + 2 by one factor; from m = 64 on what is left is a series in 1/(m - 1),
     // each term of it from the factor's own series in 1/m^2.
-    auto m = static_cast<double>(observations);
+    std::size_t m = observations;
     double log_ratio = 0.0;
-    for (; m < 64.0; m += 2.0) log_ratio -= std::log1p(-1.0 / (m * m));
-    const double x = 1.0 / (m - 1.0);
+    for (; m < 64; m += 2) log_ratio -= std::log1p(-1.0 / static_cast<double>(m * m));
+    const double x = 1.0 / (static_cast<double>(m) - 1.0);
     const double z = x * x;
     log_ratio += x * (1.0 / 2.0 + z * (-1.0 / 12.0 + z * (1.0 / 10.0 - z * 17.0 / 56.0)));
     return std::sqrt(std::expm1(log_ratio));
