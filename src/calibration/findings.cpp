@@ -23,9 +23,9 @@ constexpr double false_alarm = 1e-4;         // of one test
 constexpr codes smallest_size = 0.1 * code;  // of drift and hum; below, budgets do not feel them
 constexpr double far_above = 2.0;            // times the data sheet's noise
 constexpr double quantised_variance = 0.25;  // code^2, at most: little noise midway between two codes
-constexpr double slowest_mains = 50.0;       // Hz
-constexpr double fastest_mains = 60.0;       // Hz
-constexpr double telling_apart = 0.1;        // s, whole periods of both
+constexpr double slowest_mains = capture::mains_frequencies.front();
+constexpr double fastest_mains = capture::mains_frequencies.back();
+constexpr double telling_apart = 0.1;  // s, whole periods of both
 constexpr resistance of_x10_probe = 9e6 * ohm;
 
 finding noted(notice what, const std::string& where, std::string text) {

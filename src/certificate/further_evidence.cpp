@@ -100,7 +100,12 @@ void add_temperatures(std::vector<block>& to, const calibration::range_calibrati
         shown.all.push_back({"At " + together(plumbline::shown(t.middle->centre, "V")),
                              with_U(t.middle->change.value(), t.middle->U.value(), "V/K")});
     }
-    shown.all.push_back({"Use", "not corrected for: each counts with its size and U together, times the temperature difference"});
+    shown.all.push_back(
+        {"Use",
+         t.middle
+             ? "not corrected for: gain and the change at that voltage count as an error of their size, times the temperature "
+               "difference, and their U beside it"
+             : "not corrected for: each counts with its size and U together, times the temperature difference"});
     to.emplace_back(std::move(shown));
 }
 
