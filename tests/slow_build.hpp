@@ -32,9 +32,12 @@ template <class Whole>
 /// Of what is gone through one by one, those that are looked at: `slow::choice looked_at; for (...) if (looked_at()) ...`
 class choice {
 public:
-    [[nodiscard]] bool operator()() { return passed_++ % one_in == 0; }
+    /// @param in_any_build  one in so many is looked at in an ordinary build too
+    explicit choice(std::size_t in_any_build = 1) : one_in_(std::max(in_any_build, one_in)) {}
+    [[nodiscard]] bool operator()() { return passed_++ % one_in_ == 0; }
 
 private:
+    std::size_t one_in_;
     std::size_t passed_ = 0;
 };
 

@@ -3,6 +3,7 @@
 
 #include "../slow_build.hpp"
 
+#include <cstddef>
 #include <fstream>
 #include <functional>
 #include <iterator>
@@ -131,10 +132,11 @@ inline judgement with_one_key_more(const std::map<std::string, json>& keys, cons
     return all;
 }
 
-/// Each value replaced by each of others.
-inline judgement with_each_value_as(const std::vector<json>& others, const json& good, schema& s, const reader& reads) {
+/// Each value replaced by each of others, or by one in so many: with a number that does not divide theirs, by others at each place.
+inline judgement with_each_value_as(const std::vector<json>& others, const json& good, schema& s, const reader& reads,
+                                    std::size_t one_in = 1) {
     judgement all;
-    slow::choice looked_at;
+    slow::choice looked_at(one_in);
     json changed = good;
     for (const pointer& at : places_of(good)) {
         for (const json& other : others) {

@@ -8,12 +8,18 @@
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/surroundings.hpp>
 #include <plumbline/calibration/two_temperatures.hpp>
+#include <plumbline/calibration/validation.hpp>
 #include <plumbline/capture/statistics.hpp>
 #include <plumbline/error.hpp>
 #include <plumbline/front_end/node.hpp>
 #include <plumbline/uncertainty/budget.hpp>
+#include <plumbline/uncertainty/monte_carlo.hpp>
 #include <simulation/coverage.hpp>
+#include <stdexcept>
 #include <thread>
+
+// A reading through a probe is composed here of a calibration's own models: the library's door to trials knows no probe.
+#include "../../src/calibration/models.hpp"
 
 namespace plumbline::simulation {
 
@@ -82,11 +88,15 @@ struct outcome {
     double error = 0.0;  ///< V, reading minus truth
     double U = 0.0;      ///< V
     bool refused = false;
+    double low = 0.0;   ///< V, ends of the interval from trials, less the truth
+    double high = 0.0;  ///< V
 };
 
 class laboratory {
 public:
-    explicit laboratory(const kind& k) : kind_(k), references_{told(k.zero, "zero"), told(k.reference, "reference")} {
+    /// @param trials  of each calibration, besides the convolution; 0: none
+    laboratory(const kind& k, std::uint64_t trials)
+        : kind_(k), trials_(trials), references_{told(k.zero, "zero"), told(k.reference, "reference")} {
         if (k.negative) references_.push_back(told(*k.negative, "negative"));
         setup_.channel = "A";
         setup_.range = "simulated";
@@ -138,6 +148,7 @@ public:
         instrument read_by = unit;
         if (kind_.reading_rate > 0.0) read_by.converter.besides.sample_rate = kind_.reading_rate;
         const double probe = kind_.probe ? draw(*kind_.probe, random).value : 0.0;
+        std::vector<taken> readings;
         for (const reading_point& point : kind_.readings) {
             const double truth = point.volts + random.within(point.jitter);
             const double temperature =
@@ -147,43 +158,113 @@ public:
                 return static_cast<double>(read_by.capture({volts, probe}, 1, temperature, random).front()) * code;
             };
             const codes first = sample(truth);
-            const auto read = point.apart == 0.0 ? one_reading(inputs, result, first, when)
-                                                 : calibration::difference(inputs, references_, result, first,
-                                                                           sample(truth + point.apart), when);
-            *to++ = {read.value.value() - (point.apart == 0.0 ? truth : point.apart),
-                     uncertainty::make_convolved_budget(read, uncertainty::default_coverage_probability,
-                                                        calibration::correlations_of(result))
-                         .U,
-                     false};
+            if (point.apart == 0.0) {
+                readings.push_back({truth, calibration::read_mean{first}});
+            } else {
+                readings.push_back({point.apart, calibration::read_difference{first, sample(truth + point.apart)}});
+            }
         }
+        evaluate(readings, inputs, result, when, to);
+        if (trials_ > 0) evaluate_by_trials(readings, inputs, result, when, seed, to);
     }
 
 private:
-    /// A reading as the person takes it: at another sample rate with what the sampling capacitor may do to the gain, which a figure of the
-    /// in-use conditions states; through a probe corrected for it, by the data sheets of probe and input.
+    /// What was read, and what is true of it.
+    struct taken {
+        double truth = 0.0;
+        calibration::kind_of_reading what;
+    };
+
+    void evaluate(const std::vector<taken>& readings, const uncertainty::input_set& inputs,
+                  const calibration::range_calibration& of, const calibration::reading_conditions& when, outcome* to) const {
+        for (const taken& each : readings) {
+            const auto* two = std::get_if<calibration::read_difference>(&each.what);
+            const auto read = two == nullptr ? one_reading(inputs, of, std::get<calibration::read_mean>(each.what).c, when)
+                                             : calibration::difference(inputs, references_, of, two->first, two->second, when);
+            const double U = uncertainty::make_convolved_budget(read, uncertainty::default_coverage_probability,
+                                                                calibration::correlations_of(of))
+                                 .U;
+            *to++ = {read.value.value() - each.truth, U, false};
+        }
+    }
+
+    /// All readings of an instrument by one run.
+    void evaluate_by_trials(const std::vector<taken>& readings, const uncertainty::input_set& inputs,
+                            const calibration::range_calibration& of, const calibration::reading_conditions& when,
+                            std::uint64_t seed, outcome* to) const {
+        if (kind_.probe) {
+            uncertainty::monte_carlo_settings run;
+            run.trials = trials_;
+            run.seed = seed;
+            run.correlations = calibration::correlations_of(of);
+            const auto by_trials = uncertainty::monte_carlo(run, inputs, [&](const auto& e) {
+                const calibration::models::line steps(e, of, references_);
+                std::vector<decltype(e.constant(voltage()))> all;
+                for (const taken& each : readings) {
+                    all.push_back(through_probe(
+                        e, calibration::models::reading(e, of, steps, std::get<calibration::read_mean>(each.what).c, when)));
+                }
+                return all;
+            });
+            for (std::size_t i = 0; i < readings.size(); ++i) {
+                to[i].low = by_trials.outputs[i].symmetric.low - readings[i].truth;
+                to[i].high = by_trials.outputs[i].symmetric.high - readings[i].truth;
+            }
+            return;
+        }
+        std::vector<calibration::kind_of_reading> what;
+        for (const taken& each : readings) what.push_back(each.what);
+        calibration::budget_of_reading budget = calibration::read_at_calibration{when};
+        if (kind_.reading_rate > 0.0) {
+            budget = calibration::read_in_use{use_at_another_rate(of), when.samples, when.temperature_difference};
+        }
+        calibration::validation_settings run;
+        run.trials = trials_;
+        run.seed = seed;
+        run.correlations = calibration::correlations_of(of);
+        const auto found = calibration::validate_readings(of, references_, inputs, what, budget, run);
+        for (std::size_t i = 0; i < readings.size(); ++i) {
+            to[i].low = found[i].by_trials.low.value() - readings[i].truth;
+            to[i].high = found[i].by_trials.high.value() - readings[i].truth;
+        }
+    }
+
+    /// With what the sampling capacitor may do to the gain, which a figure of the in-use conditions states.
+    [[nodiscard]] calibration::use_conditions use_at_another_rate(const calibration::range_calibration& of) const {
+        const double at_pin = 1.0 / (1.0 / kind_.network.top.nominal + 1.0 / kind_.network.bottom->nominal);
+        calibration::use_conditions use;
+        use.gain_by_supply =
+            std::abs(kind_.reading_rate - of.mode.sample_rate.value()) * kind_.converter.sampling_limit * at_pin * one;
+        return use;
+    }
+
+    /// A reading corrected for the probe ahead of the input, by the data sheets of both.
+    template <class Evaluation, class Volts>
+    [[nodiscard]] auto through_probe(const Evaluation& e, const Volts& seen) const {
+        const auto resistor = [&](const std::string& name, double ohms) {
+            return e.apply(front_end::deviated{}, e.constant(ohms * ohm),
+                           e.template input<ratio>("A/simulated/" + name + "/deviation"));
+        };
+        const uncertainty::input deviation{"probe", "probe", "data sheet",
+                                           "1",     0.0,     uncertainty::rectangular{kind_.probe->tolerance}};
+        const auto r_probe =
+            e.apply(front_end::deviated{}, e.constant(kind_.probe->nominal * ohm), e.template given<ratio>(deviation));
+        const auto r_in = e.apply(front_end::input_resistance{front_end::branches_of(setup_.chain.input)},
+                                  resistor("top", kind_.network.top.nominal), resistor("bottom", kind_.network.bottom->nominal),
+                                  e.constant(1.0 * ohm));
+        return e.apply(front_end::unloaded{}, seen, r_probe, e.constant(0.0 * volt), r_in);
+    }
+
+    /// A reading as the person takes it: at another sample rate, or through a probe.
     [[nodiscard]] uncertainty::uncertain<voltage> one_reading(const uncertainty::input_set& inputs,
                                                               const calibration::range_calibration& of, codes c,
                                                               const calibration::reading_conditions& when) const {
         if (kind_.reading_rate > 0.0) {
-            const double at_pin = 1.0 / (1.0 / kind_.network.top.nominal + 1.0 / kind_.network.bottom->nominal);
-            calibration::use_conditions use;
-            use.gain_by_supply =
-                std::abs(kind_.reading_rate - of.mode.sample_rate.value()) * kind_.converter.sampling_limit * at_pin * one;
-            return calibration::reading_in_use(inputs, references_, of, c, when.samples, use, when.temperature_difference);
+            return calibration::reading_in_use(inputs, references_, of, c, when.samples, use_at_another_rate(of),
+                                               when.temperature_difference);
         }
         const auto seen = calibration::reading(inputs, references_, of, c, when);
-        if (!kind_.probe) return seen;
-        const uncertainty::with_sensitivities e{inputs};
-        const auto resistor = [&](const std::string& name, double ohms) {
-            return e.apply(front_end::deviated{}, e.constant(ohms * ohm), e.input<ratio>("A/simulated/" + name + "/deviation"));
-        };
-        const auto r_probe =
-            e.apply(front_end::deviated{}, e.constant(kind_.probe->nominal * ohm),
-                    e.given<ratio>({"probe", "probe", "data sheet", "1", 0.0, uncertainty::rectangular{kind_.probe->tolerance}}));
-        const auto r_in = e.apply(front_end::input_resistance{front_end::branches_of(of.chain.input)},
-                                  resistor("top", kind_.network.top.nominal), resistor("bottom", kind_.network.bottom->nominal),
-                                  e.constant(1.0 * ohm));
-        return e.apply(front_end::unloaded{}, seen, r_probe, e.constant(0.0 * volt), r_in);
+        return kind_.probe ? through_probe(uncertainty::with_sensitivities{inputs}, seen) : seen;
     }
 
     struct calibrated_once {
@@ -268,6 +349,7 @@ private:
     }
 
     const kind& kind_;
+    std::uint64_t trials_;
     std::vector<calibration::reference> references_;
     calibration::range_setup setup_;
 };
@@ -293,10 +375,13 @@ cell summed_up(const kind& what, std::size_t reading, const std::vector<outcome>
         errors.push_back(std::abs(all[i].error));
         if (errors.back() <= all[i].U) ++c.covered;
         c.mean_U += all[i].U;
+        if (all[i].low <= 0.0 && all[i].high >= 0.0) ++c.covered_by_trials;
+        c.mean_U_by_trials += 0.5 * (all[i].high - all[i].low);
     }
     c.instruments = errors.size();
     if (errors.empty()) return c;
     c.mean_U /= static_cast<double>(c.instruments);
+    c.mean_U_by_trials /= static_cast<double>(c.instruments);
     std::sort(errors.begin(), errors.end());
     constexpr double p = uncertainty::default_coverage_probability;
     const double rank = p * static_cast<double>(c.instruments - 1);
@@ -626,6 +711,25 @@ std::vector<kind> wider_kinds() {
     return all;
 }
 
+std::vector<kind> kinds_by_trials() {
+    std::vector<kind> all;
+    const auto take = [&](std::vector<kind> from, const std::vector<std::string>& names) {
+        for (const std::string& name : names) {
+            const auto found = std::find_if(from.begin(), from.end(), [&](const kind& k) { return k.name == name; });
+            if (found == from.end()) throw std::logic_error("no kind of instrument is called " + name);
+            all.push_back(std::move(*found));
+        }
+    };
+    take(kinds(), {"no noise, bipolar", "16 samples, unipolar"});
+    take(wider_kinds(),
+         {"8 bits, unipolar", "10 bits, bipolar", "16 bits, 0.01 %, bipolar", "reference of 2 %, unipolar",
+          "noise drawn, 0 to 0.5, bipolar", "noise drawn, 0.5 to 2, bipolar", "noise drawn, 2 to 5, unipolar",
+          "hum, ten periods, bipolar", "hum, 2.3 periods, unipolar", "AR(1) noise, bipolar", "1/f noise, unipolar",
+          "bow, bipolar", "codes of unequal width, bipolar", "meter well within, bipolar", "meter at its limit, bipolar",
+          "hot shed, unipolar", "x10 probe afterwards, unipolar", "another sample rate, unipolar"});
+    return all;
+}
+
 std::string broken_rule(const kind& of, const cell& c) {
     const std::size_t least = binomial_bounds(c.instruments, uncertainty::default_coverage_probability).first;
     if (c.covered < least) return "short";
@@ -633,8 +737,8 @@ std::string broken_rule(const kind& of, const cell& c) {
     return "";
 }
 
-std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads) {
-    const laboratory lab(what);
+std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads, std::uint64_t trials) {
+    const laboratory lab(what, trials);
     const std::size_t points = what.readings.size();
     std::vector<outcome> all(instruments * points);
     std::vector<std::exception_ptr> failures(threads);

@@ -3,6 +3,7 @@
 // correction, reading, budget. Here the two meet: the instruments know nothing of the library, the library nothing of the truth.
 
 #include <cstddef>
+#include <cstdint>
 #include <optional>
 #include <simulation/instrument.hpp>
 #include <string>
@@ -89,25 +90,32 @@ struct kind {
 /// Their intervals must hold the truth at least as often as they say; those that may be padded say why in `because`, written before the first run, and what the runs found is in `finding`.
 [[nodiscard]] std::vector<kind> wider_kinds();
 
+/// Twenty of these kinds, of either sort, whose calibrations the long run evaluates by trials too: one of each thing that an instrument, its
+/// noise, its reference and its use can have.
+[[nodiscard]] std::vector<kind> kinds_by_trials();
+
 /// One reading of one kind, over all its instruments.
 struct cell {
     std::string kind;
     std::string reading;
-    std::size_t instruments = 0;  ///< calibrated
-    std::size_t refused = 0;      ///< whose calibration the library refused
-    std::size_t covered = 0;      ///< instruments whose |reading - truth| <= U
-    double mean_U = 0.0;          ///< V
-    double quantile = 0.0;        ///< V, of |error| at the coverage probability
-    double quantile_low = 0.0;    ///< V, 99.9 % interval of that quantile from its order statistics
-    double quantile_high = 0.0;   ///< V
+    std::size_t instruments = 0;        ///< calibrated
+    std::size_t refused = 0;            ///< whose calibration the library refused
+    std::size_t covered = 0;            ///< instruments whose |reading - truth| <= U
+    double mean_U = 0.0;                ///< V
+    double quantile = 0.0;              ///< V, of |error| at the coverage probability
+    double quantile_low = 0.0;          ///< V, 99.9 % interval of that quantile from its order statistics
+    double quantile_high = 0.0;         ///< V
+    std::size_t covered_by_trials = 0;  ///< instruments whose truth lies in the interval from trials
+    double mean_U_by_trials = 0.0;      ///< V, half of that interval's length
 };
 
 /// The interval is held less often than stated, or U is larger than `of` allows; in words, "" if neither.
 [[nodiscard]] std::string broken_rule(const kind& of, const cell& c);
 
 /// Runs a kind. The same result for any number of threads. A calibration that the library refuses as bad input is counted.
+/// @param trials  of each calibration, which all its readings share, besides the convolution that gives U; 0: none
 /// @throws std::exception  what else the library threw at an instrument whose parts all lie within their data sheets
-[[nodiscard]] std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads);
+[[nodiscard]] std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads, std::uint64_t trials = 0);
 
 /// Counts between which a binomial count of n trials lies with 99.9 % probability: at most 0.05 % below first, at most 0.05 % above second.
 struct count_bounds {

@@ -63,4 +63,16 @@ TEST_CASE("stated intervals hold the truth of 300 instruments of each wider kind
     }
 }
 
+TEST_CASE("intervals from 100 000 trials are as long as those by convolution" * doctest::skip(slow::build)) {
+    for (const kind& what : kinds_by_trials()) {
+        for (const cell& c : simulate(what, 4, std::thread::hardware_concurrency(), 100'000)) {
+            CAPTURE(c.kind);
+            CAPTURE(c.reading);
+            const double to_U = c.mean_U_by_trials / c.mean_U;
+            CHECK(to_U >= 0.99);  // an end scatters by 0.9 % of u
+            CHECK(to_U <= (what.samples < 20 ? 1.04 : 1.01));
+        }
+    }
+}
+
 }  // namespace simulation_coverage_test
