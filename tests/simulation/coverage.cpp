@@ -307,7 +307,7 @@ private:
         calibrated_once once;
         try {
             once.of = calibration::solve(setup, steps, references_, once.inputs);
-        } catch (const bad_input&) {
+        } catch (const bad_step&) {
             return std::nullopt;
         }
         return once;
@@ -409,8 +409,8 @@ kind bipolar(const std::string& name) {
     k.high = 10.0;
     k.zero = {0.0, 20e-6, false};
     k.reference = {4.096, 1e-3, true};
-    k.readings = {{"zero", 0.0, 0.5},      {"inside", 2.0, 0.5},    {"at the reference", 4.096, 0.5},
-                  {"beyond it", 8.0, 0.5}, {"negative", -3.0, 0.5}, {"far negative", -8.0, 0.5}};
+    k.readings = {{"zero", 0.0, 0.5},      {"inside", 2.0, 0.5},        {"at the reference", 4.096, 0.5}, {"beyond it", 8.0, 0.5},
+                  {"negative", -3.0, 0.5}, {"far negative", -8.0, 0.5}, {"full scale", 9.4, 0.4}};
     return k;
 }
 
@@ -733,7 +733,7 @@ std::vector<kind> kinds_by_trials() {
 std::string broken_rule(const kind& of, const cell& c) {
     const std::size_t least = binomial_bounds(c.instruments, uncertainty::default_coverage_probability).first;
     if (c.covered < least) return "short";
-    if (c.mean_U > of.most_U * c.quantile_high) return "padded";
+    if (c.mean_U > of.most_U * (c.instruments < 1000 ? c.quantile_high : c.quantile)) return "padded";
     return "";
 }
 

@@ -91,7 +91,7 @@ struct kind {
 [[nodiscard]] std::vector<kind> wider_kinds();
 
 /// Twenty of these kinds, of either sort, whose calibrations the long run evaluates by trials too: one of each thing that an instrument, its
-/// noise, its reference and its use can have.
+/// noise, its reference and its use can have. A twenty-first is the meter that stands at a limit which is not said to be one.
 [[nodiscard]] std::vector<kind> kinds_by_trials();
 
 /// One reading of one kind, over all its instruments.
@@ -109,10 +109,11 @@ struct cell {
     double mean_U_by_trials = 0.0;      ///< V, half of that interval's length
 };
 
-/// The interval is held less often than stated, or U is larger than `of` allows; in words, "" if neither.
+/// The interval is held less often than stated, or U is larger than `of` allows (of fewer than 1000 instruments: beyond what chance may do to
+/// the quantile); in words, "" if neither.
 [[nodiscard]] std::string broken_rule(const kind& of, const cell& c);
 
-/// Runs a kind. The same result for any number of threads. A calibration that the library refuses as bad input is counted.
+/// Runs a kind. The same result for any number of threads. A calibration whose steps the library refuses is counted.
 /// @param trials  of each calibration, which all its readings share, besides the convolution that gives U; 0: none
 /// @throws std::exception  what else the library threw at an instrument whose parts all lie within their data sheets
 [[nodiscard]] std::vector<cell> simulate(const kind& what, std::size_t instruments, unsigned threads, std::uint64_t trials = 0);

@@ -63,6 +63,19 @@ TEST_CASE("stated intervals hold the truth of 300 instruments of each wider kind
     }
 }
 
+TEST_CASE("a calibration that the library refuses is counted, and nothing is stated of it") {
+    // A twentieth of the converter's codes is the least span of the steps: 1.1 V of this range.
+    kind what = kinds().at(7);
+    REQUIRE(what.name == "no noise, bipolar");
+    what.reference = {1.1, 1e-3, false};
+    constexpr std::size_t instruments = 60;
+    for (const cell& c : simulate(what, instruments, 1)) {
+        CHECK(c.instruments + c.refused == instruments);
+        CHECK(c.refused > 0);
+        CHECK(c.instruments > 0);
+    }
+}
+
 TEST_CASE("intervals from 100 000 trials are as long as those by convolution" * doctest::skip(slow::build)) {
     for (const kind& what : kinds_by_trials()) {
         for (const cell& c : simulate(what, 4, std::thread::hardware_concurrency(), 100'000)) {
