@@ -47,9 +47,9 @@ void certify(const std::filesystem::path& session_file, const std::filesystem::p
     if (!advise) return;
     for (const pl::calibration::range_calibration& of : record.ranges) {
         std::cout << "\nAdvice, channel " << of.channel << ", range " << of.range << ":\n";
-        for (const std::string& sentence :
-             pl::calibration::advice(of, record.references, record.inputs, record.coverage_probability)) {
-            std::cout << "  " << sentence << "\n";
+        for (const std::string& line :
+             pl::calibration::advice(of, record.references, record.inputs, record.coverage_probability, record.correlations)) {
+            std::cout << "  " << line << "\n";
         }
     }
 }
@@ -64,7 +64,7 @@ int main(int argc, char** argv) {
     app.add_option("SESSION.json", session_file, "session file; captures are found from its folder")->required();
     app.add_option("--out", folder, "folder for record and certificates; made if it is missing")->capture_default_str();
     bool advise = false;
-    app.add_flag("--advise", advise, "show what is worth improving, and which reference voltage would be best");
+    app.add_flag("--advise", advise, "show what is worth improving, and U by reference voltage");
     try {
         app.parse(argc, argv);
     } catch (const CLI::ParseError& wrong) {

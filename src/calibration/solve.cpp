@@ -46,7 +46,6 @@ void expect_unclipped(const step& s, const front_end::converter& adc, const std:
 
 namespace {
 
-constexpr double smallest_span = 0.05;      // of the converter's codes; below, the line is mostly extrapolated
 constexpr double undocumented_gain = 0.05;  // what data sheets do not say: sampling capacitor, leakage
 constexpr double tolerance_reach = 4.0;     // standard uncertainties by the data sheets
 

@@ -6,6 +6,9 @@
 
 namespace plumbline::inline v0::calibration {
 
+/// From the zero step to another, of the converter's codes; below, the line is mostly extrapolated.
+inline constexpr double smallest_span = 0.05;
+
 /// Where a step stands, for messages.
 [[nodiscard]] std::string place(const std::string& step_name, const std::string& channel, const std::string& range);
 
