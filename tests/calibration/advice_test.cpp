@@ -170,6 +170,22 @@ TEST_CASE("U with a candidate is that of calibrating with it, whatever the range
     }
 }
 
+TEST_CASE(
+    "with further points a reference step nearer to zero makes U no smaller, whatever that point's distance from the line") {
+    solved s(5.0, 2.5e-3, "points");
+    for (const double off : {-2.0, 2.0}) {
+        CAPTURE(off);
+        solved other = s;
+        other.of.reference.seen.mean += off * code;
+        input_set inputs;
+        other.of = solve(bench::ten_volts(), {other.of.zero, other.of.reference, {}}, s.all, inputs);
+        solve_points(other.of, s.of.points->more, s.all, inputs);
+        const advice_on_reference a = best_voltage(other.of, s.all, inputs, {2.5 * volt});
+        CHECK(a.all.front().largest >= a.now.largest);
+        CHECK(a.text.ends_with(" The range's further steps count as they are."));
+    }
+}
+
 TEST_CASE("each kind of range has a U of its own, so that one left out would be seen") {
     const voltage plain = largest_U(solved());
     for (const char* kind : kinds) {

@@ -6,8 +6,11 @@
 #include "fixture.hpp"
 
 #include <plumbline/calibration/advice.hpp>
+#include <plumbline/calibration/reading.hpp>
 #include <plumbline/certificate/certificate.hpp>
 #include <plumbline/record/json.hpp>
+#include <plumbline/session/session.hpp>
+#include <plumbline/uncertainty/budget.hpp>
 #include <string>
 
 namespace certify_test {
@@ -52,13 +55,39 @@ TEST_CASE("certify adds advice for each range where it is asked for, and writes 
     std::string expected;
     for (const auto& of : r.ranges) {
         expected += "\nAdvice, channel " + of.channel + ", range " + of.range + ":\n";
-        for (const std::string& s : plumbline::calibration::advice(of, r.references, r.inputs, r.coverage_probability)) {
+        for (const std::string& s :
+             plumbline::calibration::advice(of, r.references, r.inputs, r.coverage_probability, r.correlations)) {
             expected += "  " + s + "\n";
         }
     }
     CHECK(o.out.ends_with(expected));
+    CHECK(expected.find("\n  10 V, as now ") != std::string::npos);
     CHECK(o.out.find("There already, with the same contents:") != std::string::npos);
     CHECK(plain.out.find("Advice") == std::string::npos);
+}
+
+TEST_CASE("the shipped ranges with the reference that they have, at the voltage that they have it, get the U that is certified") {
+    using namespace plumbline;
+    const std::string top = PLUMBLINE_SOURCE_DIR;
+    for (const record::record& r : {record::read_record(top + "/cal_records/PS2-0007-2025-03.json"),
+                                    session::run(session::read_session(top + "/examples/sessions/shed-logger.json"))}) {
+        for (const calibration::range_calibration& of : r.ranges) {
+            CAPTURE(r.number + ' ' + of.channel + ' ' + of.range);
+            const auto best = [&](const std::vector<voltage>& at) {
+                return calibration::best_voltage(of, r.references, r.inputs, at, r.coverage_probability, r.correlations);
+            };
+            const auto now = best(calibration::voltages_within(of)).now;
+            const auto same = best({now.by.voltage.value}).all.front();
+            REQUIRE(same.U.size() == now.at.size());
+            for (std::size_t i = 0; i < now.at.size(); ++i) {
+                const auto there = calibration::reading(r.inputs, r.references, of, calibration::code_at(of, now.at[i]),
+                                                        calibration::at_calibration(of));
+                const double U = make_convolved_budget(there, r.coverage_probability, r.correlations).U;
+                CHECK(now.U[i].value() == doctest::Approx(U).epsilon(1e-12).scale(0));
+                CHECK(same.U[i].value() == doctest::Approx(U).epsilon(1e-9).scale(0));
+            }
+        }
+    }
 }
 
 TEST_CASE("certify ends with 1 when the steps cannot carry a calibration, and leaves nothing behind") {
