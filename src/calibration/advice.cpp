@@ -23,7 +23,7 @@ namespace plumbline::inline v0::calibration {
 namespace {
 
 using uncertainty::correlation;
-using readings = std::vector<uncertainty::uncertain<voltage>>;
+using stated_readings = std::vector<uncertainty::uncertain<voltage>>;
 
 /// Those stated, and those of the range's repetitions in turn where they are not among them.
 std::vector<correlation> with_those_of(const range_calibration& of, std::span<const correlation> stated) {
@@ -48,7 +48,7 @@ struct present {
     [[nodiscard]] voltage U_of(const uncertainty::uncertain<voltage>& y) const {
         return make_convolved_budget(y, probability, correlations).U * volt;
     }
-    [[nodiscard]] const uncertainty::uncertain<voltage>& least_known(const readings& all) const {
+    [[nodiscard]] const uncertainty::uncertain<voltage>& least_known(const stated_readings& all) const {
         return *std::max_element(all.begin(), all.end(), [&](const auto& x, const auto& y) { return U_of(x) < U_of(y); });
     }
     /// A voltage that is so many times another, known within the same part of itself.
@@ -65,16 +65,16 @@ struct present {
 };
 
 /// One sample at calibration, at the stated voltages of a range. `solved` is the range, or as it would be with its steps at other voltages.
-readings one_sample(const range_calibration& of, const range_calibration& solved, const std::vector<reference>& references,
-                    const uncertainty::input_set& inputs) {
-    readings all;
+stated_readings one_sample(const range_calibration& of, const range_calibration& solved, const std::vector<reference>& references,
+                           const uncertainty::input_set& inputs) {
+    stated_readings all;
     for (const voltage& v : stated_voltages(of.chain)) {
         all.push_back(reading(inputs, references, solved, code_at(of, v), at_calibration(of)));
     }
     return all;
 }
 
-judged_candidate judged(const present& now, const candidate& by, const readings& all) {
+judged_candidate judged(const present& now, const candidate& by, const stated_readings& all) {
     judged_candidate j{by, stated_voltages(now.of.chain), {}, {}};
     for (const auto& r : all) j.U.push_back(now.U_of(r));
     j.largest = *std::max_element(j.U.begin(), j.U.end());
@@ -313,14 +313,14 @@ std::vector<std::string> advice(const range_calibration& of, const std::vector<r
         all.push_back(sentences_of_points(with).front());
     }
 
-    const auto improve = [&](const readings& stated, const std::string& when) {
+    const auto improve = [&](const stated_readings& stated, const std::string& when) {
         constexpr std::size_t most = 3;
         const auto rows = what_to_improve(now.least_known(stated), probability, now.correlations);
         for (std::size_t i = 0; i < std::min(most, rows.size()); ++i) all.push_back(when + rows[i].text);
     };
     improve(one_sample(of, of, references, inputs), "");
     if (of.in_use) {
-        readings later;
+        stated_readings later;
         for (const voltage& v : stated_voltages(of.chain)) {
             later.push_back(reading_in_use(inputs, references, of, code_at(of, v), 1.0, *of.in_use));
         }
