@@ -1,3 +1,4 @@
+#include "../front_end/into_supply.hpp"
 #include "../units/figures.hpp"
 #include "lines.hpp"
 
@@ -118,7 +119,7 @@ void parts(const both_sides& o, const both_sides& inside, lines& to) {
     for (const kind& k : {kind{strain_of::clamp_current, "clamp current"}, kind{strain_of::supply_voltage, "supply can sink it"},
                           kind{strain_of::dissipation, "dissipation"}, kind{strain_of::working_voltage, "working voltage"},
                           kind{strain_of::pin_voltage, "pin voltage"}}) {
-        if (k.of == strain_of::supply_voltage && o.above.through_clamp == current()) continue;
+        if (k.of == strain_of::supply_voltage && o.above.into_supply == current()) continue;
         std::optional<strain> worst;
         for (const strain& either : o.above.strains) {
             if (either.kind != k.of) continue;
@@ -132,7 +133,7 @@ void parts(const both_sides& o, const both_sides& inside, lines& to) {
         if (!worst) continue;
         std::string text = fmt::format("up to {}: {}", shown(worst->found, worst->unit), worst->what);
         if (k.of == strain_of::supply_voltage) {
-            text = fmt::format("the clamp brings {} into the supply, which {} {}", shown(o.above.through_clamp, "A"),
+            text = fmt::format("{}, which {} {}", front_end::brought_into_supply(o.above),
                                o.above.supply_lifted ? "it lifts to" : "takes it and stays at", shown(o.above.supply, "V"));
         }
         if (about(*worst) == concern::not_known) {
@@ -147,12 +148,14 @@ void parts(const both_sides& o, const both_sides& inside, lines& to) {
         }
         limit(to, k.name, text, worst->found, worst->limit, worst->unit, "chain/limits");
     }
-    if (!o.clamps_conduct()) return;
-    std::string text = "while a clamp conducts, this channel is clipped and others of the same converter may read wrong";
+    std::string text;
+    if (o.clamps_conduct())
+        text = "while a clamp conducts, this channel is clipped and others of the same converter may read wrong";
     if (o.above.readings_off != ratio()) {
-        text += fmt::format("; the converter measures against the supply: every channel then reads {:.2g} % too low",
-                            100.0 * std::abs(o.above.readings_off.value()));
+        text += fmt::format("{}the converter measures against the supply: every channel then reads {:.2g} % too low",
+                            text.empty() ? "" : "; ", 100.0 * std::abs(o.above.readings_off.value()));
     }
+    if (text.empty()) return;
     to.push_back({"other channels", line_is::condition, {}, {}, false, {}, text});
 }
 

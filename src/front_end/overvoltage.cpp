@@ -1,6 +1,7 @@
 #include <plumbline/front_end/overvoltage.hpp>
 
 #include "../units/figures.hpp"
+#include "into_supply.hpp"
 
 #include <fmt/format.h>
 
@@ -53,6 +54,7 @@ struct bench {
     circuit with;
     std::size_t source = 0, node = 0, rail = 0;
     std::size_t top = 0;
+    bool bias_from_rail = false;
     std::optional<std::size_t> bottom{}, bias{}, up{}, down{};
 
     bench(const chain& c, const protection& by, resistance in_front) {
@@ -81,7 +83,8 @@ struct bench {
 
         if (c.input.bias) {
             auto to = rail;
-            if (!(c.input.bias->from_converter_reference && by.supply.converter_reference)) {
+            bias_from_rail = c.input.bias->from_converter_reference && by.supply.converter_reference;
+            if (!bias_from_rail) {
                 to = with.add_node("bias supply");
                 with.add_source(to, ground, c.input.bias->supply);
             }
@@ -159,18 +162,18 @@ std::vector<std::string> sentences(const overvoltage& o, const chain& c, const p
         if (s.limit || s.found == 0.0) continue;
         say(fmt::format("The limit of the {} is not known; it is {} here.", s.what, shown(s.found, s.unit)));
     }
-    if (o.supply_lifted) {
-        say(fmt::format("The clamp brings {} into the supply, which feeds {} and {}: it rises from {} to {}.",
-                        shown(o.through_clamp, "A"), shown(by.supply.load, "A"),
-                        by.supply.sinks ? "has a resistance of its own" : "takes none back", shown(o.supply_at_rest, "V", 4),
-                        shown(o.supply, "V", 4)));
-        if (by.supply.converter_reference) {
+    if (o.into_supply > current()) {
+        std::string brought = brought_into_supply(o);
+        brought.front() = static_cast<char>(brought.front() - 'a' + 'A');
+        const std::string load = shown(by.supply.load, "A");
+        say(o.supply_lifted ? fmt::format("{}, which feeds {} and {}: it rises from {} to {}.", brought, load,
+                                          by.supply.sinks ? "has a resistance of its own" : "takes none back",
+                                          shown(o.supply_at_rest, "V", 4), shown(o.supply, "V", 4))
+                            : fmt::format("{}, which takes it: it feeds {}.", brought, load));
+        if (o.readings_off != ratio()) {
             say(fmt::format("The converter measures against the supply: as long as it is lifted, every channel reads {} too low.",
                             per_cent_of(o.readings_off)));
         }
-    } else if (o.through_clamp > current()) {
-        say(fmt::format("The clamp brings {} into the supply, which takes it: it feeds {}.", shown(o.through_clamp, "A"),
-                        shown(by.supply.load, "A")));
     }
     if (o.through_clamp != current()) {
         say("While a clamp conducts this channel is clipped, and others of the same converter may read wrong.");
@@ -200,9 +203,12 @@ overvoltage under_overvoltage(const chain& c, const protection& by, voltage at, 
     o.supply_at_rest = rest.nodes[b.rail];
     if (b.up && now.currents[*b.up] > current()) o.through_clamp = now.currents[*b.up];
     if (b.down && now.currents[*b.down] > current()) o.through_clamp = -1.0 * now.currents[*b.down];
+    // Beside the clamp, a bias branch from this supply leads back into it as soon as the node is above it.
+    const current by_bias = b.bias_from_rail ? -1.0 * now.currents[*b.bias] : current();
+    o.into_supply = std::max(current(), std::max(current(), o.through_clamp) + by_bias);
     const ratio risen = o.supply / o.supply_at_rest - 1.0;
     const double seen = 0.5 / std::ldexp(1.0, c.adc.bits);  // half a code at the top of the range: less is not read
-    o.supply_lifted = o.through_clamp > current() && risen.value() > seen;
+    o.supply_lifted = o.into_supply > current() && risen.value() > seen;
     if (o.supply_lifted && by.supply.converter_reference) o.readings_off = ratio(1.0 / (1.0 + risen.value()) - 1.0);
 
     o.strains = strains_at(b, now, by);

@@ -227,7 +227,7 @@ TEST_CASE(
     CHECK(lifted.verdict == audit::suitability::do_not_connect);
     CHECK(near(*line_of(lifted, "supply can sink it").figure, y, 1e-6));
     CHECK(line_of(lifted, "supply can sink it").text ==
-          "the clamp brings 56.8 \u00b5A into the supply, which it lifts to 6.36 V, and its limit is 3.6 V");
+          "clamp and bias branch bring 57.8 \u00b5A into the supply, which it lifts to 6.36 V, and its limit is 3.6 V");
     CHECK(line_of(lifted, "gives way first").verdict == audit::line_is::dangerous);
     CHECK(line_of(lifted, "gives way first").text ==
           "by accident 80 V; the first limit that is reached is that of the voltage of the supply, at 45.7 V");
@@ -241,7 +241,7 @@ TEST_CASE(
     const audit::report held = audit::audit(r, spiking(80.0));
     CHECK(held.verdict == audit::suitability::with_conditions);
     CHECK(line_of(held, "supply can sink it").text ==
-          "the clamp brings 67 \u00b5A into the supply, which takes it and stays at 3.3 V; its limit is 3.6 V");
+          "clamp and bias branch bring 68 \u00b5A into the supply, which takes it and stays at 3.3 V; its limit is 3.6 V");
     CHECK(line_of(held, "other channels").verdict == audit::line_is::condition);
     CHECK(line_of(held, "other channels").text ==
           "while a clamp conducts, this channel is clipped and others of the same converter may read wrong");
@@ -253,6 +253,20 @@ TEST_CASE(
         line_of(audit::audit(r, spiking(60.0)), "other channels").text ==
         "while a clamp conducts, this channel is clipped and others of the same converter may read wrong; the converter measures "
         "against the supply: every channel then reads 31 % too low");
+    // without clamps the bias branch alone lifts it: 100 V over 1M, 430k and, through 300k, the load's 110k
+    for (auto& range : r.ranges) {
+        range.chain.limits->to_supply.reset();
+        range.chain.limits->to_ground.reset();
+    }
+    const double branch = 1.0 / (300e3 + 1.0 / g);
+    const double rail = 100e-6 / (1.0 / 1e6 + 1.0 / 430e3 + branch) * branch / g;
+    const audit::report unclamped = audit::audit(r, spiking(100.0));
+    CHECK(near(*line_of(unclamped, "supply can sink it").figure, rail, 1e-6));
+    CHECK(line_of(unclamped, "supply can sink it").text ==
+          "the bias branch brings 42.3 \u00b5A into the supply, which it lifts to 4.65 V; its limit is 5.5 V");
+    CHECK(line_of(unclamped, "other channels").verdict == audit::line_is::condition);
+    CHECK(line_of(unclamped, "other channels").text ==
+          "the converter measures against the supply: every channel then reads 29 % too low");
 }
 
 TEST_CASE("a limit of a part that is not known is never taken as good, and the job may fill it in") {

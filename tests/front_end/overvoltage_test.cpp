@@ -4,6 +4,7 @@
 
 #include "message.hpp"
 
+#include <algorithm>
 #include <cmath>
 
 namespace overvoltage_test {
@@ -144,6 +145,58 @@ TEST_CASE("a bias branch, a source in front and a pin without clamps are part of
     CHECK(o.node.value() == doctest::Approx(node).epsilon(1e-3).scale(0));
     CHECK(find(o, "voltage of the converter's pin beyond its supply").exceeded());
     CHECK(find(o, "voltage across the bias resistor").found == doctest::Approx(node - 3.3).epsilon(2e-3).scale(0));
+}
+
+TEST_CASE("a bias branch alone lifts a supply that does not sink, by what its load cannot take") {
+    chain c = battery();
+    c.input.bias = bias_branch{{10e3 * ohm, {}, {}}, 3.3 * volt, true, {}, {}};
+    protection p = usual();
+    p.to_supply.reset();
+    p.to_ground.reset();
+    p.supply.load = 0.1e-3 * ampere;
+    // hand calculation with the feed off, node x, rail y: (100 - x)/100k = x/10k + (x - y)/10k;  (x - y)/10k = y g_load
+    const double g_load = 0.1e-3 / 3.3;
+    const double part = 1.0 / (1.0 + 10e3 * g_load);  // y = part x
+    const double y = part * 100.0 / (1.0 + 10.0 + 10.0 * (1.0 - part));
+    // at rest the rail feeds, through its ohm, its load and 10k over 100k beside 10k
+    const double rest = 3.3 / (1.0 + g_load + 1.0 / (10e3 + 1.0 / (1.0 / 100e3 + 1.0 / 10e3)));
+    const overvoltage o = under_overvoltage(c, p, 100.0 * volt, 53e3 * ohm);
+    CHECK(o.supply.value() == doctest::Approx(y).epsilon(1e-9).scale(0));
+    CHECK(o.supply_at_rest.value() == doctest::Approx(rest).epsilon(1e-9).scale(0));
+    CHECK(o.through_clamp == current());
+    CHECK(o.into_supply.value() == doctest::Approx(y * g_load).epsilon(1e-6).scale(0));
+    CHECK(o.supply_lifted);
+    CHECK(o.readings_off.value() == doctest::Approx(rest / y - 1.0).epsilon(1e-9).scale(0));
+    const auto said = [&](const overvoltage& by, const std::string& sentence) {
+        return std::count(by.text.begin(), by.text.end(), sentence) == 1;
+    };
+    CHECK(said(o,
+               "The bias branch brings 175 µA into the supply, which feeds 100 µA and takes none back: it rises from 3.3 V to "
+               "5.759 V."));
+    CHECK(said(o, "The converter measures against the supply: as long as it is lifted, every channel reads 43 % too low."));
+
+    // a load that takes it holds the supply; so does a supply of its own for the bias branch
+    p.supply.load = 0.5e-3 * ampere;
+    p.supply.output = 0.1 * ohm;
+    const overvoltage held = under_overvoltage(c, p, 100.0 * volt, 53e3 * ohm);
+    CHECK_FALSE(held.supply_lifted);
+    CHECK(held.readings_off == ratio());
+    CHECK(said(held, "The bias branch brings 303 µA into the supply, which takes it: it feeds 500 µA."));
+    c.input.bias->from_converter_reference = false;
+    CHECK(under_overvoltage(c, p, 100.0 * volt, 53e3 * ohm).into_supply == current());
+    // inside the range, and below ground, the branch draws from the supply
+    c.input.bias->from_converter_reference = true;
+    p.supply.load = {};
+    for (const double v : {0.0, 18.0, -100.0}) {
+        const overvoltage none = under_overvoltage(c, p, v * volt, 53e3 * ohm);
+        CHECK(none.into_supply == current());
+        CHECK_FALSE(none.supply_lifted);
+    }
+    // beside a clamp that conducts both bring something, and the load has to take the sum
+    p = usual();
+    const overvoltage both = under_overvoltage(c, p, 200.0 * volt);
+    CHECK(both.into_supply > both.through_clamp);
+    CHECK(both.into_supply.value() == doctest::Approx(both.supply.value() * 0.5e-3 / 3.3).epsilon(1e-6).scale(0));
 }
 
 TEST_CASE("figures of a protection that cannot be are refused by name") {

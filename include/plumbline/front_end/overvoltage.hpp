@@ -32,6 +32,7 @@ struct overvoltage {
     voltage supply;
     voltage supply_at_rest;         ///< with 0 V at the connector
     current through_clamp;          ///< into the supply above 0, out of ground below
+    current into_supply;            ///< by that clamp and a bias branch from the same supply together; 0 where they draw from it
     bool supply_lifted = false;     ///< by half a code at the top of the converter's range, or more
     ratio readings_off;             ///< of every channel, where the converter measures against the supply
     std::vector<strain> strains;    ///< what gives way first comes first, what has no limit last
