@@ -143,7 +143,16 @@ TEST_CASE("the figures of a pin are those of its parts") {
     same(f.missing.value(), std::exp(-1e-6 / ((101e3 * 22e3 / 123e3 + 1e3) * 8e-12)));
     same(f.offset_by_leakage.value(), 50e-9 * 101e3);  // pushed back through source and top alone
     CHECK(f.bandwidth.value() == 0.0);
-    CHECK(f.noise_free_bits < 12.0 - std::log2(6.6 * 0.5));
+    CHECK(f.rise_time.value() == 0.0);
+    same(f.gain_by_sampling.value(), -f.missing.value());  // an emptied capacitor misses that part of the whole voltage
+    // Noise by hand. At the pin sqrt(kT/C), whatever the resistance: k 298.15 K = 4.116405e-21 J, over 8 pF: 5.145506e-10 V², 22.68371 uV.
+    // To what drives the connector by the divider, 123k over 22k: 126.8226 uV. Of 2.5 V in 4096 codes it is 0.03716499 code, beside 0.5 code
+    // of the converter 0.5013793. Free of it are 12 - log2(6.6 x 0.5013793) = 12 - 1.726440 bits; and effective are, with 1/12 of a code
+    // squared for quantisation, 12 - log2(1 + 12 x 0.5013793²) / 2 = 12 - log2(4.016575) / 2 = 12 - 1.002983.
+    same(f.thermal_noise.value(), 126.8226e-6, 1e-6);
+    same(f.noise.value(), 0.5013793, 1e-6);
+    same(f.noise_free_bits, 10.273560, 1e-6);
+    same(f.effective_bits, 10.997017, 1e-6);
     REQUIRE(f.text.size() == 2);
     CHECK(f.text[0] ==
           "The sampling capacitor settles to 5.8 codes of the full range in 1 µs; half a code takes 1.37 µs: sample for longer, "
@@ -160,11 +169,52 @@ TEST_CASE("the figures of a pin are those of its parts") {
     CHECK(g.text.empty());
     same(g.bandwidth.value(), pole(g.at_pin, 68e-9 * farad).value());
     same(g.rise_time.value(), rise_time(g.bandwidth).value());
-    CHECK(g.thermal_noise < f.thermal_noise);
+    // sqrt(kT/C) again, with what is at the pin: 4.116405e-21 J over 68 nF, 246.0394 nV, at what drives the connector 1.375584 uV
+    same(g.thermal_noise.value(), 1.375584e-6, 1e-6);
     same(figures_of_pin(control_voltage(), {10.0 * hertz, 8, "DC", "battery", ""}, better, 1e3 * ohm).missing.value(),
          shared_charge(g.at_pin, 68e-9 * farad, 8e-12 * farad, 80.0 * hertz).value());
-    // and loses it where the sample rate leaves no time to recover
-    CHECK(figures_of_pin(control_voltage(), {100e3 * hertz, 1, "DC", "battery", ""}, better, 1e3 * ohm).text.size() == 1);
+    // and loses it where the sample rate leaves no time to recover: s = 8 / 68008, of 18.06504 kohm times 68.008 nF a sample's 10 us are
+    // 0.008139562, so 1 - a = 0.008106526 and s / (1 - a + a s) = 0.01430503, of 4096 codes 58.6
+    const pin_figures fast = figures_of_pin(control_voltage(), {100e3 * hertz, 1, "DC", "battery", ""}, better, 1e3 * ohm);
+    same(fast.missing.value(), 0.01430503, 1e-6);
+    same(fast.gain_by_sampling.value(), -0.01430503, 1e-6);
+    REQUIRE(fast.text.size() == 1);
+    CHECK(fast.text[0] ==
+          "Each sample misses 1.4 % of the difference to what the sampling capacitor held before, 59 codes of the full range: "
+          "sample more slowly, or lower the 18.1 kΩ that the pin sees, or buffer it.");
+}
+
+TEST_CASE("thermal noise is told where it is above the converter's own, and only there") {
+    // 0.03717 code at the pin and 127 uV at what drives the connector: derived above
+    const pin_details pin{8e-12 * farad, 1e3 * ohm, 10e-6 * second};
+    const mode m{10e3 * hertz, 1, "DC", "battery", ""};
+    chain c = control_voltage();
+    const auto said = [&](double converter) {
+        c.adc.noise = converter * code;
+        return figures_of_pin(c, m, pin, 1e3 * ohm).text;
+    };
+    REQUIRE(said(0.036).size() == 1);
+    CHECK(said(0.036)[0] ==
+          "Thermal noise of the resistors, 127 µV rms at the connector, is above the converter's own: lower resistors or less "
+          "bandwidth lower it.");
+    CHECK(said(0.038).empty());
+    CHECK(said(0.0).empty());  // not stated
+}
+
+TEST_CASE("a fed reference stands where a circuit with its load puts it") {
+    const voltage supply = 5.0 * volt;
+    const current drawn = 1.2e-3 * ampere;
+    const resistance r = 100.0 * ohm;
+    CHECK(std::abs((fed_reference{}(supply, drawn, r) - 4.88 * volt).value()) < 1e-12);
+    circuit c;
+    const auto feed = c.add_node("feed"), reference = c.add_node("reference");
+    const auto source = c.add_source(feed, circuit::ground, supply);
+    c.add_resistor(feed, reference, r);
+    c.add_current(reference, circuit::ground, drawn);
+    same(fed_reference{}(supply, drawn, r).value(), c.solve().nodes[reference].value());
+    // what the supply moves, the reference moves
+    same(((fed_reference{}(supply + 0.1 * volt, drawn, r) - fed_reference{}(supply, drawn, r)) / (0.1 * volt)).value(),
+         c.response(source, reference).value());
 }
 
 TEST_CASE("a pin without its figures is refused") {

@@ -26,7 +26,7 @@ struct pin_figures {
     std::vector<std::string> text;  ///< what is worth saying
 };
 
-/// @param source  of what drives the connector
+/// @param source  of what drives the connector: errors and noise are then those of its voltage without a load
 /// A capacitor at the pin larger than a hundred times the sampling capacitor is taken to feed it by sharing charge; a smaller one to settle with it.
 /// @throws bad_input  as expect_sound; a figure not finite or below 0; no sampling capacitor, sampling time or sample rate
 [[nodiscard]] PLUMBLINE_EXPORT pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin,
