@@ -62,7 +62,7 @@ report looked_at(const record::record& r, const job& as_given, assuming also = a
     timing(s, found.lines);
     aliasing(s, found.lines);
     compensation(s, found.lines);
-    sampling_capacitor(s, found.lines);
+    converters_pin(s, found.lines);
     probe_by_record(s, found.lines);
     resolution_and_noise(s, found.lines);
     state_of_calibration(s, found.lines);

@@ -38,7 +38,7 @@ void samples(const subject& s, lines& to);
 void timing(const subject& s, lines& to);
 void aliasing(const subject& s, lines& to);
 void compensation(const subject& s, lines& to);
-void sampling_capacitor(const subject& s, lines& to);
+void converters_pin(const subject& s, lines& to);
 
 // probe_lines.cpp
 /// The job with what the record of its probe, where it has one, says of the probe on the input of the job.

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <plumbline/front_end/bandwidth.hpp>
+#include <plumbline/front_end/node.hpp>
 #include <plumbline/front_end/pin.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 
@@ -169,17 +170,37 @@ void compensation(const subject& s, lines& to) {
 }
 
 /// By the pin that the record describes, through what is in front of the connector on this job.
-void sampling_capacitor(const subject& s, lines& to) {
+void converters_pin(const subject& s, lines& to) {
     const front_end::chain& chain = s.on.range().chain;
     if (!chain.pin) return;
     front_end::mode m = s.on.range().mode;
     m.sample_rate = s.on.sample_rate();
     const front_end::pin_figures f = front_end::figures_of_pin(chain, m, *chain.pin, s.on.in_series(), s.job.ambient);
-    const double codes = std::ldexp(f.missing.value(), chain.adc.bits);
-    const bool settles = codes <= 0.5;
+    const double missing = std::ldexp(f.missing.value(), chain.adc.bits);
+    const bool settles = missing <= 0.5;
+    to.push_back({"sampling capacitor", settles ? line_is::good : line_is::condition, missing, 0.5, false, "code",
+                  settles ? fmt::format("a step over the full range is read to {:.2g} codes by the next sample", missing)
+                          : f.text.front()});
+    if (chain.pin->leakage > current()) {
+        const double shift = (f.offset_by_leakage / front_end::nominal_gain(chain)).value();
+        const bool small = shift <= 0.5;
+        to.push_back(
+            {"leakage", small ? line_is::good : line_is::condition, shift, 0.5, false, "code",
+             fmt::format("of the pin shifts a reading by up to {}, {:.2g} codes{}", shown(f.offset_by_leakage, "V", 2), shift,
+                         small ? ""
+                               : "; it doubles with every ten kelvin or so (common practice, no source), and a zero step "
+                                 "takes it off at its temperature alone")});
+    }
+    if (f.bandwidth > frequency()) {
+        to.push_back({"bandwidth of the pin", line_is::good, f.bandwidth.value(), std::nullopt, false, "Hz",
+                      fmt::format("network and capacitor at the pin take 3 dB off at {}; an edge takes {}",
+                                  shown(f.bandwidth, "Hz"), shown(f.rise_time, "s"))});
+    }
     to.push_back(
-        {"sampling capacitor", settles ? line_is::good : line_is::condition, codes, 0.5, false, "code",
-         settles ? fmt::format("a step over the full range is read to {:.2g} codes by the next sample", codes) : f.text.front()});
+        {"noise of the pin", line_is::good, f.noise.value(), std::nullopt, false, "code",
+         fmt::format("thermal noise of the resistors, {} rms at the source, and the converter's own make {:.2g} codes rms: "
+                     "of {} bits {:.1f} are effective and {:.1f} stand still in single samples",
+                     shown(f.thermal_noise, "V", 2), f.noise.value(), chain.adc.bits, f.effective_bits, f.noise_free_bits)});
 }
 
 }  // namespace plumbline::inline v0::audit

@@ -321,6 +321,48 @@ TEST_CASE("where the record describes the converter's pin, an audit says whether
     CHECK(with(7e-6, 1e6).verdict == audit::line_is::condition);
 }
 
+TEST_CASE("what the converter's pin leaks, lets through and adds as noise stands in the audit, in figures of this job") {
+    pl::record::record r = scope();
+    for (auto& range : r.ranges) {
+        range.chain.adc.noise = 0.4 * pl::code;
+        range.chain.pin = pl::front_end::pin_details{5e-12 * pl::farad, {}, 7e-6 * second};
+    }
+    const audit::report bare = audit::audit(r, easy());
+    CHECK_FALSE(has(bare, "leakage"));
+    CHECK_FALSE(has(bare, "bandwidth of the pin"));
+    // By hand. The pin sees 1 Mohm beside the shunt; noise there is sqrt(kT/C), at the source 6.66 times that.
+    const double at_pin = 1.0 / (1.0 / 1e6 + 1.0 / node_shunt());
+    const double divider = 1e6 / at_pin;
+    const double kT = 1.380649e-23 * (273.15 + easy().ambient.degrees);
+    const double codes = std::hypot(std::sqrt(kT / 5e-12) / 3.3 * 4096.0, 0.4);
+    CHECK(near(*line_of(bare, "noise of the pin").figure, codes, 1e-9));
+    CHECK(line_of(bare, "noise of the pin").text ==
+          "thermal noise of the resistors, 190 \u00b5V rms at the source, and the converter's own make 0.4 codes rms: of 12 bits "
+          "11.2 are effective and 10.6 stand still in single samples");
+    CHECK(bare.verdict == audit::suitability::suitable);
+
+    for (auto& range : r.ranges) {
+        range.chain.pin->at_pin = 1e-6 * pl::farad;
+        range.chain.pin->leakage = 1e-9 * pl::ampere;
+    }
+    const audit::report tight = audit::audit(r, easy());
+    // what leaks through 1 Mohm in codes of 3.3 V / 4096 times the divider
+    CHECK(near(*line_of(tight, "leakage").figure, 1e-3 / (3.3 / 4096.0 * divider), 1e-9));
+    CHECK(line_of(tight, "leakage").verdict == audit::line_is::good);
+    CHECK(line_of(tight, "leakage").text == "of the pin shifts a reading by up to 1 mV, 0.19 codes");
+    const double f = 1.0 / (2.0 * std::numbers::pi * at_pin * 1e-6);
+    CHECK(near(*line_of(tight, "bandwidth of the pin").figure, f, 1e-9));
+    CHECK(line_of(tight, "bandwidth of the pin").text ==
+          "network and capacitor at the pin take 3 dB off at 1.06 Hz; an edge takes 330 ms");
+
+    for (auto& range : r.ranges) range.chain.pin->leakage = 10e-9 * pl::ampere;
+    const audit::report leaking = audit::audit(r, easy());
+    CHECK(line_of(leaking, "leakage").verdict == audit::line_is::condition);
+    CHECK(line_of(leaking, "leakage").text ==
+          "of the pin shifts a reading by up to 10 mV, 1.9 codes; it doubles with every ten kelvin or so (common practice, no "
+          "source), and a zero step takes it off at its temperature alone");
+}
+
 TEST_CASE("limits of the value: readings to accept are inside by U, the ratio says how comfortable that is") {
     audit::job j = easy();
     j.need.absolute = 0.0 * volt;
