@@ -175,8 +175,10 @@ std::vector<double> preferred_values(series s) {
     std::vector<double> all(static_cast<std::size_t>(s));
     const std::size_t n = all.size();
     for (std::size_t i = 0; i < n; ++i) {
-        all[i] = n <= 24 ? e24[i * (24 / n)] : std::round(100.0 * std::pow(10.0, static_cast<double>(i) / 96.0)) / 100.0;
+        all[i] = n <= 24 ? e24[i * (24 / n)]
+                         : std::round(100.0 * std::pow(10.0, static_cast<double>(i) / static_cast<double>(n))) / 100.0;
     }
+    if (s == series::e192) all[185] = 9.20;  // the power is 9.19
     return all;
 }
 

@@ -5,8 +5,10 @@
 #include "../reference/published.hpp"
 #include "message.hpp"
 
+#include <algorithm>
 #include <cmath>
 #include <string>
+#include <utility>
 #include <vector>
 
 namespace preferred_test {
@@ -54,6 +56,33 @@ TEST_CASE("every preferred value is the printed one") {
         CHECK(preferred_values(static_cast<series>(std::stoi(name.substr(1)))) == values.get<std::vector<double>>());
     }
     CHECK(preferred_values(series::e96) == printed("iec60063-e96").at("E96").get<std::vector<double>>());
+}
+
+TEST_CASE("E48, E96 and E192 are every second value of the next, and E192 has its one exception") {
+    const auto all = preferred_values(series::e192);
+    REQUIRE(all.size() == 192);
+    std::vector<double> halved;
+    for (const auto& [s, n] : {std::pair(series::e96, 96U), std::pair(series::e48, 48U)}) {
+        halved.clear();
+        for (std::size_t i = 0; i < n; ++i) halved.push_back(all[i * (192 / n)]);
+        CHECK(preferred_values(s) == halved);
+    }
+    // from memory, as the entry says
+    const auto known = printed("iec60063-e48-e192");
+    CHECK(halved == known.at("E48").get<std::vector<double>>());
+    const auto begin = known.at("E192_begin").get<std::vector<double>>();
+    const auto end = known.at("E192_end").get<std::vector<double>>();
+    CHECK(std::equal(begin.begin(), begin.end(), all.begin()));
+    CHECK(std::equal(end.rbegin(), end.rend(), all.rbegin()));
+    int exceptions = 0;
+    for (std::size_t i = 0; i < all.size(); ++i) {
+        if (all[i] != std::round(100.0 * std::pow(10.0, static_cast<double>(i) / 192.0)) / 100.0) ++exceptions;
+    }
+    CHECK(exceptions == 1);
+    // 9.19 is no value of the series
+    CHECK(nearest_preferred(91.9e3 * ohm, series::e192) == 92e3 * ohm);
+    CHECK(preferred_above(9.1e3 * ohm, series::e192) == 9.2e3 * ohm);
+    CHECK(preferred_below(9.3e3 * ohm, series::e48) == 9.09e3 * ohm);
 }
 
 TEST_CASE("every tolerance and temperature code means what is printed, and no other means anything") {

@@ -12,10 +12,10 @@
 namespace plumbline::inline v0::front_end {
 
 /// Series of preferred values, named by how many there are to a decade. Source: IEC 60063.
-enum class series { e3 = 3, e6 = 6, e12 = 12, e24 = 24, e96 = 96 };
+enum class series { e3 = 3, e6 = 6, e12 = 12, e24 = 24, e48 = 48, e96 = 96, e192 = 192 };
 
-/// Its values from 1 to below 10. E3 to E24 are a table and no formula: 2.7 to 4.7 and 8.2 are not the rounded powers; E96 is
-/// 10^(i/96) to two decimals. Source: IEC 60063.
+/// Its values from 1 to below 10. E3 to E24 are a table and no formula: 2.7 to 4.7 and 8.2 are not the rounded powers; the others are
+/// 10^(i/n) to two decimals, but for 9.20 of E192. Source: IEC 60063; E48, E192 and that exception from memory.
 [[nodiscard]] PLUMBLINE_EXPORT std::vector<double> preferred_values(series s);
 
 /// The preferred value next below or at r, next above or at it, and the one that is nearest in proportion.
