@@ -2,9 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <message.hpp>
 #include <plumbline/capture/code_density.hpp>
 #include <plumbline/capture/one_pass.hpp>
+#include <plumbline/uncertainty/coverage.hpp>
 #include <reference/published.hpp>
 #include <simulation/random.hpp>
 #include <slow_build.hpp>
@@ -78,6 +80,9 @@ TEST_CASE("the number of samples is the published one") {
     const auto n = static_cast<double>(capture::samples_for_code_density(8, 0.1 / 2.58));
     CHECK(n == std::ceil(exact));
     published::check_printed(published, "N", n);
+    const double z = uncertainty::coverage_factor(0.99, std::numeric_limits<double>::infinity());
+    CHECK(static_cast<double>(capture::samples_for_code_density(8, 0.1 / z)) ==
+          std::ceil(static_cast<double>(published.at("recomputed").at("N_Z_exact"))));
     CHECK(message([] { (void)capture::samples_for_code_density(8, 0.0); }) ==
           "samples for a code density test: 8 bits and an uncertainty of 0 codes, expected 1 to 24 bits, and an uncertainty "
           "above 0 and "

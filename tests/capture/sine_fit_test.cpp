@@ -3,6 +3,7 @@
 #include <cmath>
 #include <message.hpp>
 #include <plumbline/capture/sine_fit.hpp>
+#include <plumbline/uncertainty/distribution.hpp>
 #include <reference/published.hpp>
 #include <simulation/random.hpp>
 #include <slow_build.hpp>
@@ -52,7 +53,13 @@ TEST_CASE("ideal signal to noise and effective bits are the published ones") {
     }
     for (std::size_t i = 0; i < 3; ++i) {
         const double sinad = enob.at("inputs").at("sinad_dB")[i];
-        CHECK(std::abs(capture::effective_bits(sinad) - static_cast<double>(enob.at("expected").at("enob")[i])) <= 0.05);
+        const double bits = capture::effective_bits(sinad);
+        CHECK(std::abs(bits - static_cast<double>(enob.at("expected").at("enob")[i])) <= 0.05);
+        // What was recomputed is by the printed formula, (SINAD - 1.76) / 6.02; unrounded, its two figures are those of the entry ahead.
+        const double rounded = enob.at("recomputed").at("enob")[i];
+        const double slope = snr.at("recomputed").at("slope_dB_per_bit");
+        const double offset = snr.at("recomputed").at("offset_dB");
+        CHECK(std::abs((bits * slope + offset) - (rounded * 6.02 + 1.76)) <= 1e-9);
     }
 }
 
@@ -61,7 +68,12 @@ TEST_CASE(
     // amplitude just inside the end codes
     const sine_fit fit = fit_sine(sampled({.n = 20000, .amplitude = 2046.0, .offset = 2047.5, .noise = 0.0}, 1), 0, 4095);
     REQUIRE(fit.not_testable == "");
-    published::check_printed(published::entry("converters", "adc-quantization-noise"), "rms", fit.noise.value());
+    const auto quantisation = published::entry("converters", "adc-quantization-noise");
+    published::check_printed(quantisation, "rms", fit.noise.value());
+    CHECK(std::abs(fit.noise.value() - static_cast<double>(quantisation.at("recomputed").at("rms"))) <=
+          3.0 * fit.u_noise.value());
+    CHECK(fit.u_noise.value() <= 0.002);
+    published::check_recomputed(quantisation, "rms", uncertainty::standard_uncertainty(uncertainty::rectangular{0.5}));
     CHECK(std::abs(fit.enob - 12.0) <= 3.0 * fit.u_enob);
     CHECK(fit.u_enob <= 0.01);
     CHECK(std::abs(fit.sinad - capture::ideal_snr(12.0) - 20.0 * std::log10(2046.0 / 2048.0)) <= 3.0 * fit.u_sinad);
