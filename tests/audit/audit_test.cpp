@@ -1,6 +1,7 @@
 #include <doctest/doctest.h>
 
 #include "../message.hpp"
+#include "../reference/published.hpp"
 #include "jobs.hpp"
 
 #include <numbers>
@@ -387,6 +388,16 @@ TEST_CASE("limits of the value: readings to accept are inside by U, the ratio sa
     const audit::report narrow = run(j);
     CHECK(narrow.verdict == audit::suitability::with_conditions);
     CHECK(near(*line_of(narrow, "test uncertainty ratio").figure, 2.0, 1e-6));
+    // the aim of EURAMET cg-15 parts limits themselves from acceptance limits
+    const std::string aim = pl::published::entry("guidelines", "euramet-cg-15").at("expected").at("facts").at(2);
+    REQUIRE(aim.find(":1 ratio between instrument accuracy and calibration uncertainty is an aim") == 3);
+    const double ratio = aim[2] - '0';
+    for (const double off : {-0.001, 0.001}) {
+        const double half = (ratio + off) * U;
+        j.need.limits = pl::conformity::interval<pl::voltage>{(2.0 - half) * volt, (2.0 + half) * volt};
+        CHECK(line_of(run(j), "test uncertainty ratio").verdict ==
+              (off < 0.0 ? audit::line_is::condition : audit::line_is::good));
+    }
     j.need.limits = pl::conformity::interval<pl::voltage>{(2.0 - 0.5 * U) * volt, (2.0 + 0.5 * U) * volt};
     const audit::report hopeless = run(j);
     CHECK(hopeless.verdict == audit::suitability::not_suitable);

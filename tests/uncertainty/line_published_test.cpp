@@ -233,6 +233,7 @@ TEST_CASE("Pearson's data with York's weights have York's line and u") {
     check_printed(e, "u_a_scaled", scaled.u_intercept());
     check_printed(e, "u_b_scaled", scaled.u_slope);
     check_printed(e, "S_factor", scaled.u_slope / line.u_slope);
+    check_recomputed(e, "sqrt_S_over_dof", scaled.u_slope / line.u_slope, 1e-13);
     check_recomputed(e, "S_over_dof", line.chi_squared / static_cast<double>(line.degrees_of_freedom), 1e-13);
     CHECK(verdict(line).consistent);  // 11.87 of 15.5 for 8 degrees of freedom
 }
@@ -279,6 +280,7 @@ TEST_CASE("the thermometer of GUM H.3 has its line, its centre, and its correcti
     check_printed(e, "s_y2", line.u_slope);
     check_printed(e, "s", line.residual_deviation);
     check_printed(e, "t_min_u", line.centre + t0);
+    check_recomputed(e, "t_mean", line.centre + t0, 1e-13);
     check_printed(e, "y1_centred", line.height);
     check_printed(e, "s_y1_centred", line.u_height);
     const double r = line.covariance() / (line.u_intercept() * line.u_slope);

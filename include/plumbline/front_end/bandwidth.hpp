@@ -28,7 +28,7 @@ namespace plumbline::inline v0::front_end {
 [[nodiscard]] inline duration in_a_row(duration a, duration b) { return duration::from_value(std::hypot(a.value(), b.value())); }
 
 /// The rise time before, from that seen after: the inverse of in_a_row. 0 where nothing but the instrument is seen.
-/// Source: EURAMET cg-7 (2011-06), from memory.
+/// Source: EURAMET cg-7, version 1.0 (2011-06), from memory.
 [[nodiscard]] inline duration before(duration seen, duration of_instrument) {
     const double square = (seen.value() - of_instrument.value()) * (seen.value() + of_instrument.value());
     return duration::from_value(square > 0.0 ? std::sqrt(square) : 0.0);
