@@ -1,5 +1,6 @@
 #include <plumbline/capture/one_pass.hpp>
 
+#include <plumbline/capture/quantisation.hpp>
 #include <plumbline/error.hpp>
 
 #include "effective_number.hpp"
@@ -191,7 +192,8 @@ std::uint64_t whole_periods(double period) {
 }
 
 struct candidate {
-    double f = 0.0;  ///< periods per sample
+    double f = 0.0;    ///< periods per sample
+    double u_f = 0.0;  ///< its standard uncertainty
     double amplitude = 0.0;
     bool exact = false;  ///< f is known to a small part of 1/n
 };
@@ -231,7 +233,12 @@ std::optional<candidate> in_parts(const part_means& of) {
     }
     const double averaged_away =
         of.length > 1.0 ? std::sin(std::numbers::pi * f) / (of.length * std::sin(std::numbers::pi * f / of.length)) : 1.0;
-    return candidate{f / of.length, std::sqrt(fit_sine_at(of.x, f, true).amplitude_squared()) / averaged_away, true};
+    const sine_at line = fit_sine_at(of.x, f, true);
+    const double amplitude = std::sqrt(line.amplitude_squared());
+    // of least squares over many periods: sqrt 6 noise / (pi amplitude n^(3/2)), with what 5 parameters leave
+    const double k = static_cast<double>(n);
+    const double u = std::sqrt(6.0 * line.residual / (k - 5.0)) / (std::numbers::pi * amplitude * k * std::sqrt(k));
+    return candidate{f / of.length, u / of.length, amplitude / averaged_away, true};
 }
 
 /// Allan variances of what is left when a line is taken off.
@@ -259,7 +266,7 @@ std::optional<candidate> in_segments(std::vector<double> power, double segments)
         moment += p * static_cast<double>(k);
     }
     const double length = segment_length;
-    return candidate{moment / sum / length, std::sqrt(4.0 * sum / (1.5 * length * length)), false};
+    return candidate{moment / sum / length, 0.5 / std::sqrt(3.0) / length, std::sqrt(4.0 * sum / (1.5 * length * length)), false};
 }
 
 }  // namespace
@@ -462,6 +469,7 @@ one_pass_statistics one_pass::statistics() const {
     if (!best) return st;
     strongest_line line;
     line.periods_per_sample = best->f;
+    line.u_periods_per_sample = best->u_f;
     if (sample_rate_) line.at = best->f * *sample_rate_;
     line.periods = best->f * n;
     line.amplitude = best->amplitude * code;
@@ -477,6 +485,32 @@ one_pass_statistics in_one_pass(const run& r, std::int32_t bottom_code, std::int
     one_pass seen(bottom_code, top_code, r.sample_rate, spectrum);
     seen.add(r.codes);
     return seen.statistics();
+}
+
+bool may_be_mains(const strongest_line& line) {
+    if (!line.at) return false;
+    constexpr int harmonics = 10;
+    constexpr double doubt = 6.0;  // standard uncertainties: noise may hang together
+    const double at = line.at->value();
+    const double reach = doubt * line.u_periods_per_sample / line.periods_per_sample * at;
+    for (const double mains : mains_frequencies) {
+        const double harmonic = std::clamp(std::round(at / mains), 1.0, static_cast<double>(harmonics)) * mains;
+        if (std::abs(at - harmonic) <= mains_tolerance * harmonic + reach) return true;
+    }
+    return false;
+}
+
+quantisation quantisation_in(const one_pass_statistics& seen, double n_eff) {
+    constexpr double enough = 1e8;  // know the scatter to 7e-5 of it; quantiles of chi-squared get slow above
+    return of_mean({.n = static_cast<std::size_t>(seen.n),
+                    .mean = seen.mean,
+                    .s = seen.s,
+                    .n_eff = std::min(n_eff, enough),
+                    .min = seen.min,
+                    .max = seen.max,
+                    .at_bottom = static_cast<std::size_t>(seen.at_bottom),
+                    .at_top = static_cast<std::size_t>(seen.at_top),
+                    .drift = codes()});
 }
 
 std::optional<std::uint64_t> samples_for(const one_pass_statistics& seen, codes U, codes half_width) {
@@ -495,6 +529,26 @@ std::optional<std::uint64_t> samples_for(const one_pass_statistics& seen, codes 
     constexpr double most = 1e18;
     if (!(needed < most)) return {};
     return static_cast<std::uint64_t>(std::max(needed, 1.0));
+}
+
+std::optional<std::uint64_t> samples_for(const one_pass_statistics& seen, codes U) {
+    const auto enough = [&](std::uint64_t n) {
+        double n_eff = seen.n_eff / static_cast<double>(seen.n) * static_cast<double>(n);
+        if (seen.longer == longer_capture::does_not_help) n_eff = std::min(n_eff, seen.n_eff);
+        const auto needed = samples_for(seen, U, quantisation_in(seen, std::max(n_eff, 1.0)).half_width);
+        return needed && *needed <= n;
+    };
+    constexpr std::uint64_t most = 1'000'000'000'000'000;
+    std::uint64_t high = 1;
+    for (; !enough(high); high *= 2) {
+        if (high > most / 2) return {};
+    }
+    std::uint64_t low = high / 2;  // not enough
+    while (high - low > 1) {
+        const std::uint64_t middle = low + (high - low) / 2;
+        (enough(middle) ? high : low) = middle;
+    }
+    return high;
 }
 
 }  // namespace plumbline::inline v0::capture

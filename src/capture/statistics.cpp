@@ -109,9 +109,8 @@ double mean_from(const std::int32_t* first, std::size_t count, std::int64_t orig
 
 constexpr std::size_t batches = fewest_for_hum;
 constexpr std::size_t longest_block = 256;
-constexpr double mains_tolerance = 0.01;  // grid, inverter and the converter's clock together (common practice, no source)
-constexpr double clearly = 8.0;           // u of a sine that is taken off
-constexpr double passes_for_hum = 5.0;    // u of a sine whose frequency is looked at
+constexpr double clearly = 8.0;         // u of a sine that is taken off
+constexpr double passes_for_hum = 5.0;  // u of a sine whose frequency is looked at
 
 struct two {
     double first = 0.0;

@@ -19,6 +19,8 @@
 
 namespace plumbline::inline v0::capture {
 
+struct quantisation;  // quantisation.hpp
+
 namespace kernel_detail {
 struct kernels;
 }
@@ -41,11 +43,12 @@ struct outliers {
 
 /// The strongest sine found, wherever it lies.
 struct strongest_line {
-    double periods_per_sample = 0.0;  ///< frequency over sample rate, above 0, at most 1/2
-    std::optional<frequency> at{};    ///< where the sample rate is known
-    double periods = 0.0;             ///< of it in the capture, at least 1
-    codes amplitude{};                ///< half of peak to peak
-    codes largest_shift{};            ///< of the mean, whatever the phase: amplitude / (pi periods) unless periods is whole
+    double periods_per_sample = 0.0;    ///< frequency over sample rate, above 0, at most 1/2
+    double u_periods_per_sample = 0.0;  ///< standard uncertainty: of least squares, or where spectra are averaged of half a bin
+    std::optional<frequency> at{};      ///< where the sample rate is known
+    double periods = 0.0;               ///< of it in the capture, at least 1
+    codes amplitude{};                  ///< half of peak to peak
+    codes largest_shift{};              ///< of the mean, whatever the phase: amplitude / (pi periods) unless periods is whole
     std::uint64_t average_samples =
         0;  ///< advice: as many samples, or a multiple, hold whole periods, to 1/500 of one where there is such a number
     friend bool operator==(const strongest_line&, const strongest_line&) = default;
@@ -154,12 +157,25 @@ private:
 [[nodiscard]] PLUMBLINE_EXPORT one_pass_statistics in_one_pass(const run& r, std::int32_t bottom_code, std::int32_t top_code,
                                                                bool spectrum = true);
 
-/// How many samples such as these bring the expanded uncertainty of the mean (k = 2) down to U.
+/// Whether a line may be of mains: 50 or 60 Hz or one of their first ten harmonics, to mains_tolerance and 6 u of its frequency. Others are
+/// more likely an inverter's or a charge controller's. False without sample rate. (Ten, and 6: common practice, no source.)
+[[nodiscard]] PLUMBLINE_EXPORT bool may_be_mains(const strongest_line& line);
+
+/// What quantisation leaves in the mean: of_mean (quantisation.hpp) by the scatter seen here.
+/// @param n_eff  of these samples, seen.n_eff; or of as many such as these as are thought of, 1 at least
+[[nodiscard]] PLUMBLINE_EXPORT quantisation quantisation_in(const one_pass_statistics& seen, double n_eff);
+
+/// How many samples such as these bring the expanded uncertainty of the mean (k = 2) down to U. Of fewer samples than seen.told_from
+/// (longer is cannot_be_told) it goes by an n_eff that is not to be believed yet, and may be far too small; a drift is not looked at.
 /// @param U           codes, above 0 and finite
-/// @param half_width  codes: what quantisation leaves whatever the number, of_mean(...).half_width
+/// @param half_width  codes: what quantisation leaves whatever the number, quantisation_in(...).half_width
 /// @return            nothing: no number does, slow noise or quantisation is in the way
 /// @throws bad_input  U is not above 0 and finite
 [[nodiscard]] PLUMBLINE_EXPORT std::optional<std::uint64_t> samples_for(const one_pass_statistics& seen, codes U,
                                                                         codes half_width);
+
+/// The same with what quantisation leaves in as many samples: few may not prove that their noise dithers, where more of them do.
+/// @return  nothing: no number below 10^15 does
+[[nodiscard]] PLUMBLINE_EXPORT std::optional<std::uint64_t> samples_for(const one_pass_statistics& seen, codes U);
 
 }  // namespace plumbline::inline v0::capture

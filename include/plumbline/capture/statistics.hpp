@@ -61,6 +61,8 @@ inline constexpr std::int32_t most_few_codes = 7;
 
 /// Where hum is looked for: Hz.
 inline constexpr std::array<double, 2> mains_frequencies{50.0, 60.0};
+/// Of their frequency: grid, inverter and the converter's clock together (common practice, no source).
+inline constexpr double mains_tolerance = 0.01;
 inline constexpr double fewest_samples_in_a_period = 2.5;
 inline constexpr std::size_t fewest_for_hum = 16;  ///< samples, and a period at least
 
