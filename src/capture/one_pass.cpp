@@ -525,7 +525,8 @@ std::optional<std::uint64_t> samples_for(const one_pass_statistics& seen, codes 
     const double s = seen.s.value();
     // n u^2 of the mean: of the samples as they hang together, without the floor
     const double of_one = s * s * static_cast<double>(seen.n) / seen.n_eff;
-    const double needed = std::ceil(of_one / left * (1.0 - 1e-12));
+    constexpr double to_a_millionth = 1.0 - 1e-6;  // what quantisation leaves of a millionth asks for no sample more
+    const double needed = std::ceil(of_one / left * to_a_millionth);
     constexpr double most = 1e18;
     if (!(needed < most)) return {};
     return static_cast<std::uint64_t>(std::max(needed, 1.0));
