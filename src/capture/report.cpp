@@ -129,8 +129,10 @@ std::vector<std::string> sentences(const one_pass_statistics& of) {
         fmt::format("{} samples, codes {} to {}: mean {:.4f}, s {:.3g}, u of the mean {:.2g} by {:.0f} independent ones", of.n,
                     of.min, of.max, of.mean.value(), of.s.value(), u, of.n_eff));
     all.push_back(statement(position_of(of.counts, of.bottom_code, of.n_eff)));
-    all.push_back(fmt::format("u is to be believed from {} samples on, by how long these hang together{}", of.told_from,
-                              of.n < of.told_from ? ": capture as many or more" : ""));
+    const char* const suffix = of.n >= of.told_from                          ? ""
+                               : of.longer == longer_capture::cannot_be_told ? ": capture as many or more"
+                                                                             : ", a number that grows with what is slow";
+    all.push_back(fmt::format("u is to be believed from {} samples on, by how long these hang together{}", of.told_from, suffix));
     all.push_back(of_the_mean(of, half_width));
     for (const bool top : {false, true}) {
         const std::uint64_t count = top ? of.at_top : of.at_bottom;

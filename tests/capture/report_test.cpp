@@ -128,6 +128,8 @@ TEST_CASE("what a capture suffers from is said with what to do") {
               .ends_with(" codes, expected noise that averages out: more samples will not help; take short captures by turns, "
                          "zero and reference and zero "
                          "again"));
+    CHECK(rest_of(slow, "u is to be believed from ")
+              .ends_with(" samples on, by how long these hang together, a number that grows with what is slow"));
     const texts drifting = of(sampled({.n = 1000, .drift = 10.0}, 3).run);
     CHECK(rest_of(drifting, "the codes moved by +").ends_with(", expected none; let instrument and source warm up and settle"));
     CHECK(rest_of(drifting, "the codes drift: ") == "no longer capture helps before they have settled");

@@ -40,6 +40,33 @@ capture::run sampled(const truth& t, std::uint64_t seed) {
     return r;
 }
 
+/// Values and the uncertainties stated with them.
+class scatter {
+public:
+    void add(double value, double u) {
+        values_.push_back(value);
+        u_squared_ += u * u;
+    }
+    [[nodiscard]] double mean() const {
+        double sum = 0.0;
+        for (const double v : values_) sum += v;
+        return sum / static_cast<double>(values_.size());
+    }
+    /// rms of the uncertainties.
+    [[nodiscard]] double stated() const { return std::sqrt(u_squared_ / static_cast<double>(values_.size())); }
+    /// Standard deviation of the values over that.
+    [[nodiscard]] double over_stated() const {
+        const double middle = mean();
+        double squares = 0.0;
+        for (const double v : values_) squares += (v - middle) * (v - middle);
+        return std::sqrt(squares / (static_cast<double>(values_.size()) - 1.0)) / stated();
+    }
+
+private:
+    std::vector<double> values_;
+    double u_squared_ = 0.0;
+};
+
 }  // namespace
 
 TEST_CASE("ideal signal to noise and effective bits are the published ones") {
@@ -79,7 +106,7 @@ TEST_CASE(
     CHECK(std::abs(fit.sinad - capture::ideal_snr(12.0) - 20.0 * std::log10(2046.0 / 2048.0)) <= 3.0 * fit.u_sinad);
 }
 
-TEST_CASE("amplitude, offset, frequency and noise come out within uncertainties that are as large as the errors") {
+TEST_CASE("amplitude, offset, frequency, noise, SINAD and ENOB come out within uncertainties that are as large as the errors") {
     const truth t;
     const int captures = slow::repetitions(250);
     for (const bool given : {false, true}) {
@@ -87,6 +114,8 @@ TEST_CASE("amplitude, offset, frequency and noise come out within uncertainties 
         double c = 0.0;
         double f = 0.0;
         double noise = 0.0;
+        scatter sinad;
+        scatter enob;
         for (int i = 0; i < captures; ++i) {
             const sine_fit fit =
                 fit_sine(sampled(t, 10 + static_cast<std::uint64_t>(i)), 0, 4095, given ? std::optional(t.f) : std::nullopt);
@@ -98,12 +127,22 @@ TEST_CASE("amplitude, offset, frequency and noise come out within uncertainties 
             CHECK(std::abs(fit.at->value() - 1000.0 * fit.periods_per_sample) <= 1e-9);
             CHECK(std::abs(fit.u_at->value() - 1000.0 * fit.u_periods_per_sample) <= 1e-9);
             if (given) CHECK(fit.u_periods_per_sample == 0.0);
+            sinad.add(fit.sinad, fit.u_sinad);
+            enob.add(fit.enob, fit.u_enob);
         }
         const double apart = 4.0 * std::sqrt(2.0 / captures);  // of a mean of squares of standard normal quantities
         for (const double mean_square : {a, c, noise}) {
             CHECK(std::abs(mean_square - 1.0) <= apart);
         }
         if (!given) CHECK(std::abs(f - 1.0) <= apart);
+        if (captures < 3) continue;  // what two scatter by tells nothing
+        for (const scatter& of : {sinad, enob}) {
+            CHECK(std::abs(of.over_stated() - 1.0) <= 4.0 / std::sqrt(2.0 * (captures - 1)));
+        }
+        const double all_noise = std::sqrt(t.noise * t.noise + 1.0 / 12.0);
+        const double of_mean = 4.0 / std::sqrt(captures);
+        CHECK(std::abs(sinad.mean() - 20.0 * std::log10(t.amplitude / std::sqrt(2.0) / all_noise)) <= of_mean * sinad.stated());
+        CHECK(std::abs(enob.mean() - std::log2(4096.0 / std::sqrt(12.0) / all_noise)) <= of_mean * enob.stated());
     }
 }
 
