@@ -28,9 +28,9 @@ namespace pl = plumbline;
 constexpr const char* details =
     "Example, with a capture that comes with Plumbline (invented):\n"
     "  look examples/sessions/captures/10v-zero.csv --column A\n"
-    "Of a converter, by the terms of IEEE 1241 and 1057: --ramp and --sine give differential and integral non-linearity and "
-    "missing\n"
-    "codes by code density; --sine fits the sine too, for noise, SINAD and effective bits, and keeps all samples for that.\n"
+    "Of a converter, by the terms of IEEE 1241 and 1057: --ramp and --sine give differential and integral\n"
+    "non-linearity and missing codes by code density; --sine fits the sine too, for noise, SINAD and effective bits, and keeps\n"
+    "all samples for that.\n"
     "Exit codes: 0 it was read, 2 bad input or usage.";
 
 const std::map<std::string, pl::capture::code_format> formats{{"csv", pl::capture::code_format::csv},
@@ -97,7 +97,7 @@ int main(int count, char** arguments) {
     const auto by_ramp = app.add_flag("--ramp", ramp, "a ramp goes through the converter's codes: test it");
     const auto by_sine = app.add_flag("--sine", sine, "a sine does: test it");
     const auto known =
-        app.add_option("--frequency", frequency, "Hz, of the sine where it is known: a fit of three parameters, not four")
+        app.add_option("--frequency", frequency, "Hz, of the sine where it is known exactly: a fit of three parameters, not four")
             ->needs(by_sine);
     wanted->excludes(by_ramp)->excludes(by_sine);
     by_ramp->excludes(by_sine);

@@ -29,17 +29,15 @@ bool drifts(const one_pass_statistics& of, codes half_width) {
 std::string by_quantisation(const one_pass_statistics& of) {
     constexpr double many = 1e9;  // samples, whose scatter is known as well as it can be
     return fmt::format(
-        "the mean may be off by up to {:.2g} codes whatever their number, for too little noise carries it between the codes; go "
-        "by "
-        "the position, or add noise of half a code rms or more ahead of the converter",
+        "the mean may be off by up to {:.2g} codes whatever their number, for too little noise carries it between the codes; "
+        "go by the position, or add noise of half a code rms or more ahead of the converter",
         quantisation_in(of, many).half_width.value());
 }
 
 std::string by_slow_noise(const one_pass_statistics& of) {
     return fmt::format(
-        "slow noise keeps u at {:.3g} codes, expected noise that averages out: more samples will not help; take short captures "
-        "by "
-        "turns, zero and reference and zero again",
+        "slow noise keeps u at {:.3g} codes, expected noise that averages out: more samples will not help; take short "
+        "captures by turns, zero and reference and zero again",
         of.floor.value());
 }
 
@@ -97,9 +95,12 @@ void add_disturbances(std::vector<std::string>& all, const one_pass_statistics& 
 }
 
 /// A value with as many decimals as two figures of its uncertainty have.
+/// @pre u > 0
 std::string with_u(double value, double u) {
-    const int decimals = u > 0.0 && std::isfinite(u) ? std::clamp(1 - static_cast<int>(std::floor(std::log10(u))), 0, 12) : 6;
-    return fmt::format("{:.{}f} (u {:.2g})", value, decimals, u);
+    constexpr int most_zeros = 6;
+    const int decimals = std::clamp(1 - static_cast<int>(std::floor(std::log10(u))), 0, 12);
+    return fmt::format("{:.{}f} (u {})", value, decimals,
+                       decimals > most_zeros ? fmt::format("{:.1e}", u) : fmt::format("{:.{}f}", u, decimals));
 }
 
 /// The most negative and the most positive, and where the larger of them is.
@@ -193,11 +194,13 @@ std::vector<std::string> sentences(const one_pass_statistics& of, stimulus by) {
 std::vector<std::string> sentences(const sine_fit& of) {
     if (!of.not_testable.empty()) return {"sine fit " + of.not_testable};
     const bool four = of.u_periods_per_sample > 0.0;
+    const double f = of.periods_per_sample;
     const std::string frequency =
-        of.at ? (four ? with_u(of.at->value(), of.u_at->value()) : fmt::format("{:.6g}", of.at->value())) + " Hz"
-              : in_periods(of.periods_per_sample);
+        !four   ? (of.at ? fmt::format("{:.6g} Hz", of.at->value()) : in_periods(f))
+        : of.at ? with_u(of.at->value(), of.u_at->value()) + " Hz"
+                : fmt::format("one period in {} samples", with_u(1.0 / f, of.u_periods_per_sample / (f * f)));
     return {fmt::format("sine fit of {}: {}, amplitude {} codes, offset {} codes",
-                        four ? "four parameters" : "three parameters, frequency given", frequency,
+                        four ? "four parameters" : "three parameters, frequency taken as exact", frequency,
                         with_u(of.amplitude.value(), of.u_amplitude.value()), with_u(of.offset.value(), of.u_offset.value())),
             fmt::format("noise and distortion {} codes rms, of which quantisation makes 0.289; signal to them (SINAD) {} dB",
                         with_u(of.noise.value(), of.u_noise.value()), with_u(of.sinad, of.u_sinad)),

@@ -236,16 +236,17 @@ TEST_CASE("a converter's report from a sine has noise, SINAD and ENOB with their
     fit.u_sinad = 0.195;
     fit.enob = 10.151;
     fit.u_enob = 0.0323;
-    CHECK(sentences(fit) == texts{"sine fit of four parameters: one period in 80 samples, amplitude 1800.020 (u 0.047) codes, "
-                                  "offset 2047.400 (u 0.033) codes",
-                                  "noise and distortion 1.040 (u 0.023) codes rms, of which quantisation makes 0.289; signal to "
-                                  "them (SINAD) 61.75 (u 0.2) dB",
-                                  "effective number of bits (ENOB) of full scale 10.151 (u 0.032)"});
+    CHECK(sentences(fit) ==
+          texts{"sine fit of four parameters: one period in 80.000000 (u 0.000064) samples, amplitude 1800.020 (u 0.047) codes, "
+                "offset 2047.400 (u 0.033) codes",
+                "noise and distortion 1.040 (u 0.023) codes rms, of which quantisation makes 0.289; signal to "
+                "them (SINAD) 61.75 (u 0.20) dB",
+                "effective number of bits (ENOB) of full scale 10.151 (u 0.032)"});
     fit.at = 125.0 * hertz;
     fit.u_at = 1e-4 * hertz;
-    CHECK(sentences(fit)[0].starts_with("sine fit of four parameters: 125.00000 (u 0.0001) Hz, amplitude "));
+    CHECK(sentences(fit)[0].starts_with("sine fit of four parameters: 125.00000 (u 0.00010) Hz, amplitude "));
     fit.u_periods_per_sample = 0.0;
-    CHECK(sentences(fit)[0].starts_with("sine fit of three parameters, frequency given: 125 Hz, amplitude "));
+    CHECK(sentences(fit)[0].starts_with("sine fit of three parameters, frequency taken as exact: 125 Hz, amplitude "));
     CHECK(
         sentences(capture::fit_sine(sampled({.n = 100}, 3).run, 0, 4095)) ==
         texts{
