@@ -6,6 +6,7 @@
 #include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/capture/run.hpp>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -56,14 +57,38 @@ enum class notice {
 [[nodiscard]] std::vector<finding> findings_of_step(const step& s, const front_end::converter& adc, volts_per_code gain,
                                                     const std::string& where, const std::optional<unseen_hum>& kept = {});
 
-/// What the order of the samples says beside, from capture::one_pass: slow noise, samples far out, the strongest line anywhere, stuck bits.
+/// What the input did while it was captured.
+enum class applied_during {
+    held,        ///< still
+    warming_up,  ///< still, by an instrument that drifts: no finding
+    known_sine,  ///< a frequency for the clock: noise, drift and lines cannot be judged beside it
+};
+
+/// All that one capture says: findings_of_step, and what the order of the samples says beside, from capture::one_pass: slow noise, samples
+/// far out, the strongest line anywhere, stuck bits.
 ///
 /// Slow noise is told of where its floor is above 0.1 code and above the quantisation's u, and neither drift nor a line explains it. A
-/// line is told of above 0.1 code and above what quantisation makes of none, where hum_in does not tell of it already. Converters of
-/// more than 20 bits are not looked at so.
-/// @param run  the capture that s.seen was made of
+/// line is told of above 0.1 code and above what quantisation makes of none, where hum_in does not tell of it already. That samples hang
+/// together is told where both looks see it. Converters of more than 20 bits have findings_of_step alone.
+/// @param run   the capture that s.seen was made of
+/// @param kept  what the budget has for hum that cannot be judged
 [[nodiscard]] std::vector<finding> findings_of_capture(const capture::run& run, const step& s, const front_end::converter& adc,
-                                                       volts_per_code gain, const std::string& where);
+                                                       volts_per_code gain, const std::string& where,
+                                                       const std::optional<unseen_hum>& kept = {},
+                                                       applied_during during = applied_during::held);
+
+/// A capture of a range, whatever it was captured for.
+struct seen_capture {
+    std::string what;  ///< "check point 2 V"
+    step seen;         ///< its source is not looked at
+    capture::run run;
+    bool hum_has_a_row = true;  ///< false: captured in turn, what hum does is part of the scatter
+    applied_during during = applied_during::held;
+};
+
+/// What captures of a solved range say is added to its findings, but for what is there already: one finding of a kind for a capture. A file
+/// and column that is used twice is looked at once.
+void add_findings(range_calibration& of, std::span<const seen_capture> captures);
 
 /// First and last day of the work as YYYY-MM-DD, from the record and never from the clock; "" where unknown: no day is then compared.
 struct working_days {

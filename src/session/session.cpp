@@ -363,18 +363,20 @@ struct observer {
     const session& all;
     const range& of;
     record::record& result;
-    std::vector<capture::run> runs{};  ///< of the steps, in the order in which they were asked for
+    std::vector<calibration::seen_capture> captures{};  ///< all that were looked at, for their findings
 
-    /// @param name  unique in the session, for what is transferred
-    [[nodiscard]] calibration::step operator()(const step& from, const std::string& name) {
-        observation o = look(from.capture);
-        runs.push_back(std::move(o.run));
+    /// @param name  for what is transferred: unique in the session
+    /// @param what  for findings: unique in the range
+    [[nodiscard]] calibration::step operator()(const step& from, const std::string& name, const std::string& what) {
+        const observation o = look(from.capture, what);
         return {from.by_range ? carried(*from.by_range, from.source.reference, name) : from.source, o.evidence, o.seen};
     }
 
-    /// A capture in the mode of the range.
-    [[nodiscard]] observation look(const capture_source& from) const {
-        return observe(from, of.setup.mode, of.setup.chain.adc, all.folder);
+    /// A capture in the mode of the range, whose codes are kept in `captures`.
+    [[nodiscard]] observation look(const capture_source& from, const std::string& what) {
+        observation o = observe(from, of.setup.mode, of.setup.chain.adc, all.folder);
+        captures.push_back({what, {{}, o.evidence, o.seen}, std::move(o.run)});
+        return o;
     }
 
 private:
@@ -387,45 +389,49 @@ private:
                 "channel " + record::shown(by.channel) + ", range " + record::shown(by.range) + ", which is not calibrated yet",
                 "a range that stands before this one in the session", "correct the name, or change the order");
         }
-        const observation o = observe(by.capture, source->mode, source->chain.adc, all.folder);
-        return calibration::transferred(*source, reference, name, o.evidence, o.seen, result.references, result.inputs);
+        observation o = observe(by.capture, source->mode, source->chain.adc, all.folder);
+        const calibration::applied there =
+            calibration::transferred(*source, reference, name, o.evidence, o.seen, result.references, result.inputs);
+        const std::vector<calibration::seen_capture> seen{{"transfer " + name, {{}, o.evidence, o.seen}, std::move(o.run)}};
+        calibration::add_findings(*source, seen);
+        return there;
     }
 };
 
 /// All captures of zero and reference in turn: those of the steps, then the repetitions.
-std::vector<calibration::repeated_capture> in_turn(const calibration::steps& steps, const repetitions& r, const observer& seen,
-                                                   std::vector<capture::run>& runs) {
+std::vector<calibration::repeated_capture> in_turn(const calibration::steps& steps, const repetitions& r, observer& seen) {
     std::vector<calibration::repeated_capture> all{{duration(), steps.zero.evidence, steps.zero.seen},
                                                    {r.reference_at, steps.reference.evidence, steps.reference.seen}};
     for (const repetitions::one& c : r.captures) {
-        observation o = seen.look(c.capture);
+        const observation o = seen.look(
+            c.capture, fmt::format("{} step, capture {} in turn", all.size() % 2 == 1 ? "reference" : "zero", all.size() + 1));
         all.push_back({c.at, o.evidence, o.seen});
-        runs.push_back(std::move(o.run));
     }
+    for (calibration::seen_capture& c : seen.captures) c.hum_has_a_row = false;
     return all;
 }
 
 std::vector<calibration::named_step> further_steps(const range& r, observer& seen, const std::string& place) {
     std::vector<calibration::named_step> all;
-    for (const point& p : r.points) all.push_back({p.name, seen(p.step, place + p.name)});
+    for (const point& p : r.points) all.push_back({p.name, seen(p.step, place + p.name, "step " + p.name)});
     return all;
 }
 
-void add_crosstalk(calibration::range_calibration& to, const range& r, const session& s, const observer& seen,
+void add_crosstalk(calibration::range_calibration& to, const range& r, const session& s, observer& seen,
                    uncertainty::input_set& inputs) {
     for (const crosstalk& c : r.crosstalk) {
-        const observation low = seen.look(c.low.capture);
-        const observation high = seen.look(c.high.capture);
+        const observation low = seen.look(c.low.capture, "crosstalk from channel " + c.channel + ", low");
+        const observation high = seen.look(c.high.capture, "crosstalk from channel " + c.channel + ", high");
         calibration::add_crosstalk(
             to, {c.channel, c.range, c.low.there, c.high.there, low.evidence, low.seen, high.evidence, high.seen, {}, {}, {}},
             range_named(s, c.channel, c.range)->setup.chain, inputs);
     }
 }
 
-void add_warm_up_and_supplies(calibration::range_calibration& to, const range& r, const observer& seen) {
+void add_warm_up_and_supplies(calibration::range_calibration& to, const range& r, observer& seen) {
     for (const at_supply& a : r.supplies) {
-        const observation zero = seen.look(a.zero);
-        const observation reference = seen.look(a.reference);
+        const observation zero = seen.look(a.zero, "supply " + a.name + ", zero step");
+        const observation reference = seen.look(a.reference, "supply " + a.name + ", reference step");
         to.supplies.push_back({a.name, zero.evidence, zero.seen, reference.evidence, reference.seen});
     }
     if (!to.supplies.empty()) {
@@ -436,7 +442,8 @@ void add_warm_up_and_supplies(calibration::range_calibration& to, const range& r
     if (!r.warm_up) return;
     calibration::seen_warm_up& w = to.warm_up.emplace(r.warm_up->limits);
     for (const repetitions::one& c : r.warm_up->curve) {
-        const observation o = seen.look(c.capture);
+        const observation o = seen.look(c.capture, fmt::format("warm-up, capture {}", w.curve.size() + 1));
+        seen.captures.back().during = calibration::applied_during::warming_up;
         w.curve.push_back({c.at, o.evidence, o.seen});
     }
     (void)calibration::warm_up_of(to, w);
@@ -475,6 +482,12 @@ void calibrate_clock(record::record& result, const session& s) {
     c.nominal = by.mode.sample_rate;
     c.ambient = s.header.ambient.temperature;
     calibration::calibrate_clock(c, o.run, s.file + ": clock, capture " + s.clock->capture.file, result.coverage_probability);
+    const std::vector<calibration::seen_capture> seen{
+        {"clock", {{}, o.evidence, o.seen}, o.run, false, calibration::applied_during::known_sine}};
+    const auto of = std::find_if(result.ranges.begin(), result.ranges.end(), [&](const auto& one) {
+        return one.channel == s.clock->known.channel && one.range == s.clock->known.range;
+    });
+    calibration::add_findings(*of, seen);
 }
 
 const calibration::range_calibration& range_of(const record::record& instrument, const session& s) {
@@ -549,10 +562,10 @@ record::record run(const session& s) {
     for (const range& r : s.ranges) {
         observer seen{s, r, result};
         const std::string place = r.setup.channel + " " + r.setup.range + " ";
-        calibration::steps steps{seen(r.zero, place + "zero"), seen(r.reference, place + "reference"), {}};
-        if (r.negative) steps.negative = seen(*r.negative, place + "negative");
-        std::vector<capture::run> of_turns;
-        if (r.turns) steps.turns = in_turn(steps, *r.turns, seen, of_turns);
+        calibration::steps steps{
+            seen(r.zero, place + "zero", "zero step"), seen(r.reference, place + "reference", "reference step"), {}};
+        if (r.negative) steps.negative = seen(*r.negative, place + "negative", "negative step");
+        if (r.turns) steps.turns = in_turn(steps, *r.turns, seen);
         calibration::range_setup setup = r.setup;
         setup.ambient = s.header.ambient.temperature;
         setup.begun = s.header.dates.begun;
@@ -567,32 +580,12 @@ record::record run(const session& s) {
         add_temperatures(solved, r, s, result);
         add_crosstalk(solved, r, s, seen, result.inputs);
         add_warm_up_and_supplies(solved, r, seen);
-        const std::string at_range = ", channel " + setup.channel + ", range " + setup.range;
-        const auto look_at = [&](std::size_t i, const calibration::step& of, const char* name,
-                                 const calibration::correction& line) {
-            const auto more = calibration::findings_of_capture(seen.runs[i], of, setup.chain.adc, line.gain, name + at_range);
-            solved.findings.insert(solved.findings.end(), more.begin(), more.end());
-        };
-        look_at(0, steps.zero, "zero step", solved.result);
-        look_at(1, steps.reference, "reference step", solved.result);
-        if (solved.negative) look_at(2, *solved.negative, "negative step", solved.negative_result.value_or(solved.result));
-        for (std::size_t i = 0; i < r.points.size(); ++i) {
-            look_at((r.negative ? 3 : 2) + i, solved.points->more[i].seen, ("step " + r.points[i].name).c_str(), solved.result);
-        }
-        for (std::size_t i = 2; i < solved.turns.size(); ++i) {
-            const bool of_reference = i % 2 == 1;
-            calibration::step one = of_reference ? solved.reference : solved.zero;
-            one.seen = solved.turns[i].seen;
-            const auto more = calibration::findings_of_capture(
-                of_turns[i - 2], one, setup.chain.adc, solved.result.gain,
-                fmt::format("{} step, capture {} in turn{}", of_reference ? "reference" : "zero", i + 1, at_range));
-            solved.findings.insert(solved.findings.end(), more.begin(), more.end());
-        }
         for (const check& c : r.checks) {
-            const calibration::step observed = seen(c.step, place + c.name);
+            const calibration::step observed = seen(c.step, place + c.name, "check point " + c.name);
             solved.checks.push_back(calibration::check(solved, c.name, c.as_found, observed, result.references, result.inputs,
                                                        result.coverage_probability));
         }
+        calibration::add_findings(solved, seen.captures);
         solved.compact =
             calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability, result.correlations);
         calibration::validation_settings by_trials;

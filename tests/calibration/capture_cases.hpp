@@ -26,15 +26,24 @@ inline front_end::converter twelve_bits(double noise) {
     return adc;
 }
 
-/// All findings of one step: those of its statistics and those of its capture.
-inline std::vector<calibration::finding> findings(const capture::run& run, double data_sheet_noise) {
+inline calibration::step step_of(const capture::run& run) {
     calibration::step s;
     s.evidence.sample_rate = *run.sample_rate;
     s.seen = capture::summarise(run, 0, 4095);
-    const front_end::converter adc = twelve_bits(data_sheet_noise);
-    auto all = calibration::findings_of_step(s, adc, gain, at);
-    const auto more = calibration::findings_of_capture(run, s, adc, gain, at);
-    all.insert(all.end(), more.begin(), more.end());
+    return s;
+}
+
+/// Findings of a capture that is not one of solve()'s.
+inline std::vector<calibration::finding> further_findings(const capture::run& run, double data_sheet_noise) {
+    return calibration::findings_of_capture(run, step_of(run), twelve_bits(data_sheet_noise), gain, at);
+}
+
+/// All findings of one step: those that solve() has by its statistics, and those of its capture.
+inline std::vector<calibration::finding> findings(const capture::run& run, double data_sheet_noise) {
+    auto all = calibration::findings_of_step(step_of(run), twelve_bits(data_sheet_noise), gain, at);
+    for (const auto& f : further_findings(run, data_sheet_noise)) {
+        if (std::none_of(all.begin(), all.end(), [&](const auto& other) { return other.number == f.number; })) all.push_back(f);
+    }
     return all;
 }
 
@@ -81,17 +90,22 @@ int found(int captures, notice what, double data_sheet_noise, Make make) {
     return count;
 }
 
-/// Calibrations of two clean captures that have a finding, of so many; the numbers of their findings.
-inline int blamed(int calibrations, std::map<int, int>& numbers) {
+/// Calibrations of so many clean captures that have a finding, of so many; the numbers of their findings. Two are steps, of 256 to 4096 samples,
+/// the others have from 16 to 1024.
+inline int blamed(int calibrations, int captures, std::map<int, int>& numbers) {
     int count = 0;
     for (int i = 0; i < calibrations; ++i) {
         generator random(20251100 + static_cast<std::uint64_t>(i));
         bool any = false;
-        for (int k = 0; k < 2; ++k) {
-            const auto n = 256 + static_cast<std::size_t>(random.uniform() * 3841.0);
+        for (int k = 0; k < captures; ++k) {
+            const bool of_a_step = k < 2;
+            const auto n = of_a_step ? 256 + static_cast<std::size_t>(random.uniform() * 3841.0)
+                                     : 16 + static_cast<std::size_t>(random.uniform() * 1009.0);
             const double noise = 3.0 * random.uniform();
-            for (const auto& f : findings(signals::sampled({.n = n, .noise = noise}, random.bits()).run, noise)) {
-                if (f.number == static_cast<int>(notice::on_one_code)) continue;  // true of a capture without noise
+            const capture::run run = signals::sampled({.n = n, .noise = noise}, random.bits()).run;
+            for (const auto& f : of_a_step ? findings(run, noise) : further_findings(run, noise)) {
+                if (f.number == static_cast<int>(notice::on_one_code)) continue;     // true of a capture without noise
+                if (f.number == static_cast<int>(notice::hum_not_judged)) continue;  // and of a short one
                 ++numbers[f.number];
                 any = true;
             }

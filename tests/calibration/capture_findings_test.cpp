@@ -86,9 +86,25 @@ TEST_CASE("codes beyond the end codes and converters of 24 bits do not stop the 
     CHECK(has(findings(run, 1.0), notice::far_out));
     front_end::converter adc = twelve_bits(1.0);
     adc.bits = 24;
-    calibration::step s;
-    s.seen = capture::summarise(run, 0, 4095);
-    CHECK(calibration::findings_of_capture(run, s, adc, gain, at).empty());
+    const calibration::step s = step_of(run);
+    const auto by_statistics = calibration::findings_of_step(s, adc, gain, at);
+    CHECK(has(by_statistics, notice::noisy));  // that code again
+    CHECK(calibration::findings_of_capture(run, s, adc, gain, at) == by_statistics);
+}
+
+TEST_CASE("that samples hang together is told where both looks see it, and by short captures only beyond doubt") {
+    // of 20 000 clean captures one of those that capture::summarise takes for slow noise
+    capture::run clean;
+    for (std::uint64_t seed = 0; clean.codes.empty(); ++seed) {
+        capture::run run = signals::sampled({.n = 285, .noise = 1.5}, seed).run;
+        if (capture::summarise(run, 0, 4095).n_eff < 100.0) clean = std::move(run);
+    }
+    CHECK(has(findings(clean, 1.5), notice::hangs_together));  // as solve() has it
+    CHECK_FALSE(has(further_findings(clean, 1.5), notice::hangs_together));
+    CHECK(has(further_findings(slow_noise(5001), 0.5), notice::hangs_together));
+    capture::run pairs = signals::sampled({.n = 64, .noise = 3.0}, 4).run;
+    for (std::size_t i = 0; i < 64; ++i) pairs.codes[i] = pairs.codes[i / 4 * 4];
+    CHECK(has(further_findings(pairs, 3.0), notice::hangs_together));
 }
 
 // More of each in the long test.
@@ -98,7 +114,8 @@ TEST_CASE("faults of the stated sizes are found, and few clean calibrations are 
     CHECK(found(60, notice::spectral_line, 0.7, line) >= 57);
     CHECK(found(60, notice::stuck_bits, 3.0, stuck) >= 57);
     std::map<int, int> numbers;
-    CHECK(blamed(100, numbers) <= 4);  // 1 % and three standard deviations
+    CHECK(blamed(100, 2, numbers) <= 4);  // 1 % and three standard deviations
+    CHECK(blamed(5, 40, numbers) <= 1);
 }
 
 }  // namespace capture_findings_test

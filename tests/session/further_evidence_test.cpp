@@ -34,10 +34,23 @@ ordered_json at(const char* when, const std::string& name) { return {{"at", when
 ordered_json& range_of(ordered_json& j) { return j["ranges"][0]; }
 
 /// 4000 samples of a sine by a clock that is faster than its nominal 1 kHz.
-std::string sine(double known, double rate) {
+std::string sine(double known, double rate, double amplitude = 1000.0) {
     std::string text;
     for (int i = 0; i < 4000; ++i) {
-        text += std::to_string(std::lround(2000.0 + 1000.0 * std::sin(2.0 * std::numbers::pi * known * i / rate))) + "\n";
+        text += std::to_string(std::lround(2000.0 + amplitude * std::sin(2.0 * std::numbers::pi * known * i / rate))) + "\n";
+    }
+    return text;
+}
+
+/// 400 codes about a centre, with mains of 50 Hz and a drift from the first to the last, in codes.
+std::string disturbed(double centre, double amplitude, double drift) {
+    std::string text;
+    std::uint32_t state = 999;
+    for (int i = 0; i < 400; ++i) {
+        state = state * 1664525U + 1013904223U;
+        const double noise = static_cast<double>(state >> 8U) / (1U << 24U) - 0.5;
+        const double moved = amplitude * std::sin(2.0 * std::numbers::pi * i / 20.0) + drift * i / 400.0;
+        text += std::to_string(std::lround(centre + moved + 2.0 * noise)) + "\n";
     }
     return text;
 }
@@ -89,6 +102,15 @@ record::record recorded(const on_disk& d) {
     const bool same_text = certificate::text(read) == certificate::text(r);
     CHECK(same_text);
     return read;
+}
+
+/// Numbers and places of all findings.
+std::string noticed(const record::record& r) {
+    std::string all;
+    for (const calibration::range_calibration& of : r.ranges) {
+        for (const calibration::finding& f : of.findings) all += std::to_string(f.number) + " " + f.where + "\n";
+    }
+    return all;
 }
 
 /// A text without its line breaks and what a page writes otherwise: certificates are wrapped.
@@ -206,6 +228,7 @@ TEST_CASE("repetitions in turn take a drift off the steps, whose scatter is then
                "degrees of freedom: few; more turns narrow U."));
     CHECK(says(r, "mean code, zero step, 3 captures in turn (repetitions in turn)"));
     CHECK(r.correlations.empty());  // equal intervals
+    CHECK(noticed(r) == "");
 }
 
 TEST_CASE("repetitions that end with the reference are correlated, and every figure knows of it") {
@@ -247,6 +270,7 @@ TEST_CASE("further points of a session make one line, and its residuals the non-
           doctest::Approx((of.result.offset + of.result.gain * of.checks[0].observed.seen.mean).value()).epsilon(1e-12).scale(0));
     for (const std::string& sentence : calibration::sentences_of_points(of)) CHECK(says(r, sentence));
     CHECK(says(r, "Points of the line"));
+    CHECK(noticed(r) == "");
     REQUIRE(of.by_trials.has_value());
     for (const auto& reading : of.by_trials->readings) {  // trials run the same line
         const uncertainty::budget there = budget_at(r, reading.at);
@@ -294,6 +318,7 @@ TEST_CASE("crosstalk, warming up and supply of a session are rows of its budgets
     CHECK(says(r, "is warm after 20 min: from then on no slope exceeds 20 mV/h."));
     CHECK(says(r, "comes into channel A, range 12 V: it is seen;"));
     CHECK(says(r, "These are the limits of U in use."));
+    CHECK(noticed(r) == "");
 }
 
 TEST_CASE("a capture of a known frequency calibrates the sample rate") {
@@ -303,6 +328,7 @@ TEST_CASE("a capture of a known frequency calibrates the sample rate") {
     CHECK(std::abs(r.clock->rate.value() - 1002.0) < r.clock->U.value());
     CHECK(r.clock->u_by_reference.value() == doctest::Approx(1002.0 * 5e-5 / std::sqrt(3.0)).epsilon(1e-4).scale(0));
     CHECK(r.clock->U.value() < 0.08);
+    CHECK(noticed(r) == "");
     CHECK(says(r, "a generator locked to a satellite clock"));
     CHECK(says(r, "Sample rate ± U"));
     CHECK(says(r, "(1.002"));
@@ -436,6 +462,58 @@ TEST_CASE("what of all this cannot stand is refused with its place and what to d
         const on_bench d(j);
         CHECK(refusal(d) == c.said);
     }
+}
+
+TEST_CASE("hum in any capture of a session is told of once, by the name of what it was captured for") {
+    ordered_json carried = fixture::session();
+    ordered_json other = range_of(carried);
+    other["range"] = "copy";
+    other["reference"]["applied"]["transfer"] = {{"channel", "A"}, {"range", "12 V"}, {"capture", file("10 V")}};
+    carried["ranges"].push_back(other);
+    struct humming_capture {
+        const char* name;
+        int centre;
+        const char* what;
+    };
+    const std::vector<std::pair<ordered_json, std::vector<humming_capture>>> each{
+        {with_points(true), {{"low", 338, "zero step"}, {"4 V", 1351, "step 4 V"}, {"check", 3040, "check point 9 V"}}},
+        {with_turns(),
+         {{"high", 3378, "reference step"},
+          {"reference 2", 3381, "reference step, capture 4 in turn"},
+          {"zero 3", 342, "zero step, capture 5 in turn"}}},
+        {with_surroundings(),
+         {{"quiet", 338, "crosstalk from channel B, low"},
+          {"loud", 340, "crosstalk from channel B, high"},
+          {"charged zero", 339, "supply charger attached, zero step"},
+          {"charged reference", 3382, "supply charger attached, reference step"},
+          {"warm 2", 3379, "warm-up, capture 3"}}},
+        {carried, {{"10 V", 3378, "transfer A copy reference"}}}};
+    for (const auto& [of, humming_ones] : each) {
+        const on_bench d(of);
+        std::string expected;
+        for (const humming_capture& c : humming_ones) {
+            d.folder.add("captures/" + std::string(c.name) + ".csv", disturbed(c.centre, 3.0, 0.0));
+            for (const char* number : {"202 ", "206 "}) expected += number + std::string(c.what) + ", channel A, range 12 V\n";
+        }
+        CHECK(noticed(session::run(session::read_session(d.file.string()))) == expected);
+    }
+}
+
+TEST_CASE("a known frequency is no finding, but samples far out of it are") {
+    const on_bench d(with_clock());
+    std::string with_glitch = sine(100.0, 1002.0, 300.0);
+    with_glitch.replace(0, with_glitch.find('\n'), "4090");
+    d.folder.add("captures/sine.csv", with_glitch);
+    CHECK(noticed(recorded(d)) == "212 clock, channel A, range 12 V\n");
+}
+
+TEST_CASE("an instrument that warms up is no finding in its curve, and is one in any other capture") {
+    const on_bench d(with_surroundings());
+    const std::string drifting = disturbed(3378.0, 0.0, 10.0);
+    d.folder.add("captures/warm 1.csv", drifting);
+    d.folder.add("captures/charged reference.csv", drifting);
+    const std::string where = " supply charger attached, reference step, channel A, range 12 V\n";
+    CHECK(noticed(session::run(session::read_session(d.file.string()))) == "202" + where + "204" + where);
 }
 
 TEST_CASE("supplies and cold use without conditions of use, clipped captures and a stranger's record are refused") {
