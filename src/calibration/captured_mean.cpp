@@ -88,6 +88,22 @@ std::optional<unseen_hum> unseen_hum_of(const step& s, const std::optional<codes
     return unseen;
 }
 
+captured_level level_of(const step& s, duration longest_time, const std::optional<codes>& largest_hum, bool in_turn) {
+    const captured_mean m = mean_of(s.seen);
+    captured_level level{s.seen.mean + m.to_position, codes()};
+    double variance = m.u.value() * m.u.value() + m.half_width.value() * m.half_width.value() / 3.0;
+    if (s.seen.removed && !in_turn) {
+        level.mean -= s.seen.removed->shift;
+        variance += s.seen.removed->u.value() * s.seen.removed->u.value();
+    }
+    if (const auto unseen = unseen_hum_of(s, largest_hum); unseen && !in_turn) {
+        variance += 0.5 * unseen->largest_shift.value() * unseen->largest_shift.value();  // arcsine
+    }
+    if (s.seen.slow) variance += std::pow(wandered(s, longest_time).value(), 2.0);
+    level.u = std::sqrt(variance) * code;
+    return level;
+}
+
 std::optional<codes> largest_hum_of(const std::optional<voltage>& stated, const front_end::chain& chain) {
     if (!stated) return {};
     return std::abs((*stated / front_end::nominal_gain(chain)).value()) * code;

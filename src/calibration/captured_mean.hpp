@@ -45,6 +45,18 @@ struct unseen_hum {
 /// @param largest  amplitude, stated
 [[nodiscard]] std::optional<unseen_hum> unseen_hum_of(const step& s, const std::optional<codes>& largest);
 
+/// Where a capture says that the signal stands, and how well: the estimates and variances of a step's rows (add_captured_code) in one, for
+/// figures that have no rows of their own.
+struct captured_level {
+    codes mean;  ///< less hum's shift, at the position before the quantiser
+    codes u;
+};
+
+/// @param largest_hum  amplitude, stated
+/// @param in_turn      a step whose captures stand together: what hum does to each is part of their scatter
+[[nodiscard]] captured_level level_of(const step& s, duration longest_time, const std::optional<codes>& largest_hum,
+                                      bool in_turn = false);
+
 /// A stated amplitude at the connector in codes, by the nominal gain.
 [[nodiscard]] std::optional<codes> largest_hum_of(const std::optional<voltage>& stated, const front_end::chain& chain);
 

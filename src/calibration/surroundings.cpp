@@ -1,6 +1,7 @@
 #include <plumbline/calibration/surroundings.hpp>
 
 #include "../units/figures.hpp"
+#include "captured_mean.hpp"
 #include "identity.hpp"
 #include "step_checks.hpp"
 
@@ -9,7 +10,6 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <plumbline/capture/quantisation.hpp>
 #include <plumbline/error.hpp>
 
 namespace plumbline::inline v0::calibration {
@@ -18,10 +18,11 @@ namespace {
 
 constexpr double k_two = 2.0;
 
-double variance_of(const capture::statistics& s) {
-    const double u = s.s.value() / std::sqrt(s.n_eff);
-    const double q = capture::of_mean(s).half_width.value();
-    return u * u + q * q / 3.0;
+/// Of a capture in the mode of the range.
+captured_level level_in(const range_calibration& of, const capture::statistics& seen, duration longest_time,
+                        bool in_turn = false) {
+    const step one{{}, {{}, {}, {}, of.mode.sample_rate}, seen};
+    return level_of(one, longest_time, largest_hum_of(of.largest_hum, of.chain), in_turn);
 }
 
 uncertainty::input row(const range_calibration& of, const std::string& name, std::string label, std::string source,
@@ -136,9 +137,11 @@ coupling between_channels(const range_calibration& of, const capture::statistics
                         "finite codes, the low voltage below the high one", "put the captures in their order");
     }
     coupling c;
-    const voltage moved = of.result.gain * (other_high.mean - other_low.mean);
+    const captured_level at_low = level_in(of, other_low, longest_time_of(of));
+    const captured_level at_high = level_in(of, other_high, longest_time_of(of));
+    const voltage moved = of.result.gain * (at_high.mean - at_low.mean);
     c.value = moved / (high - low);
-    const double u = std::abs(of.result.gain.value()) * std::sqrt(variance_of(other_low) + variance_of(other_high));
+    const double u = std::abs(of.result.gain.value()) * std::hypot(at_low.u.value(), at_high.u.value());
     c.U = ratio(k_two * u / (high - low).value());
     const voltage away = std::max(std::abs(other.low.value()), std::abs(other.high.value())) * volt;
     c.most = (std::abs(c.value.value()) + c.U.value()) * away;
@@ -224,7 +227,8 @@ std::string warm_up_of(const range_calibration& of, seen_warm_up& by) {
     for (std::size_t i = 0; i < by.curve.size(); ++i)
         expect_seen(of, by.curve[i].seen, fmt::format("warm-up, capture {}", i + 1));
     for (const repeated_capture& c : by.curve) {
-        curve.push_back({c.at, c.seen.mean, codes::from_value(std::sqrt(variance_of(c.seen)))});
+        const captured_level level = level_in(of, c.seen, by.curve.back().at - by.curve.front().at);
+        curve.push_back({c.at, level.mean, level.u});
     }
     constexpr double hour = 3600.0;  // seconds
     const warm_up w = warming_up(of, curve, volts_per_second::from_value(by.slope_limit.value() / hour), by.window,
@@ -282,13 +286,15 @@ supply_effect by_supply(const range_calibration& of) {
         expect_seen(of, s.zero_seen, "supply " + s.name + ", zero step");
         expect_seen(of, s.reference_seen, "supply " + s.name + ", reference step");
     }
-    const auto seen = [](const std::string& name, const capture::statistics& zero, const capture::statistics& reference) {
-        return at_supply{name, zero.mean, reference.mean,
-                         codes::from_value(std::sqrt(std::max(variance_of(zero), variance_of(reference))))};
+    const auto seen = [&](const std::string& name, const capture::statistics& zero, const capture::statistics& reference,
+                          bool in_turn) {
+        const captured_level at_zero = level_in(of, zero, longest_time_of(of), in_turn);
+        const captured_level at_reference = level_in(of, reference, longest_time_of(of), in_turn);
+        return at_supply{name, at_zero.mean, at_reference.mean, std::max(at_zero.u, at_reference.u)};
     };
-    std::vector<at_supply> all{
-        seen(of.mode.supply.empty() ? "supply of the calibration" : of.mode.supply, of.zero.seen, of.reference.seen)};
-    for (const seen_at_supply& s : of.supplies) all.push_back(seen(s.name, s.zero_seen, s.reference_seen));
+    std::vector<at_supply> all{seen(of.mode.supply.empty() ? "supply of the calibration" : of.mode.supply, of.zero.seen,
+                                    of.reference.seen, !of.turns.empty())};
+    for (const seen_at_supply& s : of.supplies) all.push_back(seen(s.name, s.zero_seen, s.reference_seen, false));
     return by_supply(of, all);
 }
 

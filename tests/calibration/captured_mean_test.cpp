@@ -1,3 +1,4 @@
+#include "../../src/calibration/captured_mean.hpp"
 #include "bench.hpp"
 
 #include <doctest/doctest.h>
@@ -202,6 +203,34 @@ TEST_CASE("where noise is not proved to dither the position comes from the codes
           1e-12);
     CHECK(std::abs(uncertainty::standard_uncertainty(inputs.at(id + "reference/quantisation")->spread) - 0.5 / std::sqrt(3.0)) <=
           1e-12);
+}
+
+TEST_CASE("a capture's level is the sum of its step's rows, in estimate and variance") {
+    capture::statistics hums = bench::seen(zero, 2.2, 460);
+    hums.removed = capture::removed_hum{50.0 * hertz, 3.0 * code, 0.25 * code, 0.1 * code, 0.7 * code, 440.0};
+    capture::statistics brief = bench::seen(zero, 0.8, 128);
+    brief.slope = capture::trend{};
+    const auto low = static_cast<std::int32_t>(zero);
+    capture::statistics narrow = bench::seen(low + 0.75, 0.433, 400);
+    narrow.few_codes = {{low, 100}, {low + 1, 300}};
+    for (const capture::statistics& s : {bench::seen(zero), hums, brief, narrow, slow()}) {
+        CAPTURE(s.n);
+        const solved of(s, 60.0 * second);
+        double mean = 0.0;
+        double variance = 0.0;
+        for (const char* name : {"zero/mean", "zero/quantisation", "zero/hum", "zero/unseen hum", "zero/slow noise"}) {
+            if (!of.has(name)) continue;
+            mean += of.at(name).estimate;
+            variance += of.u(name) * of.u(name);
+        }
+        const captured_level level = level_of(of.range.zero, 60.0 * second, {});
+        CHECK(std::abs(level.mean.value() - mean) <= 1e-12);
+        CHECK(std::abs(level.u.value() - std::sqrt(variance)) <= 1e-12);
+        // of captures in turn, hum is in their scatter
+        const captured_level in_turn = level_of(of.range.zero, 60.0 * second, {}, true);
+        CHECK((in_turn.u < level.u) == (of.has("zero/hum") || of.has("zero/unseen hum")));
+        CHECK((in_turn.mean == level.mean) == !of.has("zero/hum"));
+    }
 }
 
 TEST_CASE("a reference whose error stands at its limit is a two-point distribution, a meter's likewise") {

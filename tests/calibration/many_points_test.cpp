@@ -226,6 +226,31 @@ TEST_CASE("points on a straight line agree with it, and bent ones do not") {
     CHECK(text[0].starts_with("7 points are further from a straight line than the data sheet's non-linearity of 1 codes: "));
 }
 
+TEST_CASE("captures too short to show hum are not held to be off a straight line by what hum may do to them, and weigh less") {
+    const std::vector<reference> all = bench::references();
+    // 128 samples at 10 kHz hold 0.64 periods of 50 Hz: scatter of 2 codes may be a sine that moves the mean by 1.27
+    const auto short_one = [](double v, double off) {
+        step s = bench::metered(v, bench::seen(bench::code_of(v) + off, 2.0, 128));
+        s.seen.slope = capture::trend{};
+        return s;
+    };
+    const auto by = [&](const std::vector<named_step>& more) {
+        input_set inputs;
+        range_calibration of = solve(bent::still(), {bent::at(0.0, none, 0.0, 1), bent::at(5.0, none, 0.0, 1), {}}, all, inputs);
+        solve_points(of, more, all, inputs);
+        return *of.points;
+    };
+    const line_of_points hums = by({{"a", short_one(-7.0, 1.0)}, {"b", short_one(-3.0, -1.0)}, {"c", short_one(7.0, 1.0)}});
+    CHECK(hums.straight.observed <= hums.straight.limit);
+    const line_of_points bends = by({{"a", short_one(-7.0, 4.0)}, {"b", short_one(-3.0, -4.0)}, {"c", short_one(7.0, 4.0)}});
+    CHECK(bends.straight.observed > bends.straight.limit);
+    // variance of 1.17 code^2, the data sheet's non-linearity included, beside 0.33
+    const line_of_points mixed = by({{"short", short_one(-6.0, 0.0)}, {"long", bent::at(-6.0, none, 0.0, 1)}});
+    const double ratio = mixed.points[2].of_height / mixed.points[3].of_height;
+    CHECK(ratio > 0.2);
+    CHECK(ratio < 0.4);
+}
+
 TEST_CASE("residuals from six points on take the place of the data sheet's non-linearity, fewer do not") {
     const bent few({-4.0, 2.0, 7.0}, none);
     CHECK_FALSE(few.by().measured);

@@ -79,6 +79,56 @@ TEST_CASE("crosstalk is what a shorted channel moves by, and a row of its budget
         "low voltage below the high one; put the captures in their order");
 }
 
+TEST_CASE("hum is taken off the captures about a channel, and counts where they are too short to show it") {
+    solved s;
+    const double zero = bench::code_of(0.0);
+    const double reference = bench::code_of(5.0);
+    const auto humming = [](double level, double shift) {
+        capture::statistics seen = bench::seen(level + shift, 2.2, 460);
+        seen.n_eff = 5.0;
+        seen.removed = capture::removed_hum{50.0 * hertz, 3.0 * code, shift * code, 0.01 * code, 0.7 * code, 440.0};
+        return seen;
+    };
+    const auto brief = [](double level) {
+        capture::statistics seen = bench::seen(level, 0.8, 128);
+        seen.slope = capture::trend{};
+        return seen;
+    };
+    const double u_humming = std::sqrt(0.7 * 0.7 / 440.0 + 0.01 * 0.01);
+    // 0.64 periods of 50 Hz at 10 kHz, as much as the scatter allows
+    const double periods = 128.0 * 50.0 / 10e3;
+    const double largest =
+        0.8 * std::numbers::sqrt2 * std::sin(std::numbers::pi * periods) / (128.0 * std::sin(std::numbers::pi * periods / 128.0));
+    const double u_brief = std::sqrt(0.8 * 0.8 / 128.0 + 0.5 * largest * largest);
+
+    const auto crosstalk = [&](const capture::statistics& low, const capture::statistics& high) {
+        return between_channels(s.of, low, high, -8.0 * volt, 8.0 * volt, s.of.chain);
+    };
+    const coupling hum = crosstalk(humming(zero, 0.5), humming(zero + 1.0, -0.5));
+    CHECK(hum.value.value() == doctest::Approx(s.gain() / 16.0).epsilon(1e-9).scale(0));
+    CHECK(hum.U.value() == doctest::Approx(2.0 * std::numbers::sqrt2 * u_humming * s.gain() / 16.0).epsilon(0.01).scale(0));
+    CHECK(crosstalk(brief(zero), brief(zero)).U.value() ==
+          doctest::Approx(2.0 * std::numbers::sqrt2 * u_brief * s.gain() / 16.0).epsilon(0.01).scale(0));
+
+    s.of.supplies = {{"charger attached", {}, humming(zero, 0.5), {}, humming(reference, -0.5)}};
+    const double u_clean = 0.8 / std::sqrt(1000.0);
+    CHECK(by_supply(s.of).offset.value() ==
+          doctest::Approx(2.0 * std::hypot(u_humming, u_clean) * s.gain()).epsilon(0.01).scale(0));
+    s.of.supplies = {{"charger attached", {}, brief(zero), {}, brief(reference)}};
+    CHECK(by_supply(s.of).offset.value() ==
+          doctest::Approx(2.0 * std::hypot(u_brief, u_clean) * s.gain()).epsilon(0.01).scale(0));
+
+    seen_warm_up w;
+    w.slope_limit = 1.0 * volt;
+    w.window = 60.0 * second;
+    for (int i = 0; i < 5; ++i) w.curve.push_back({30.0 * i * second, {}, humming(zero, i % 2 == 0 ? 0.5 : -0.5)});
+    (void)warm_up_of(s.of, w);
+    CHECK(w.span.value() == doctest::Approx(2.0 * u_humming * s.gain()).epsilon(0.01).scale(0));
+    for (repeated_capture& c : w.curve) c.seen = brief(zero);
+    (void)warm_up_of(s.of, w);
+    CHECK(w.span.value() == doctest::Approx(2.0 * u_brief * s.gain()).epsilon(0.01).scale(0));
+}
+
 TEST_CASE("an instrument is warm where its slope stays below the limit, by the slope of its own curve") {
     const solved s;
     // 8 codes exp(-t/600 s)/600 s per second; with a limit of a tenth of its first slope, after ln 10 time constants, less half a window

@@ -10,6 +10,9 @@
 
 namespace plumbline::inline v0::calibration {
 
+// A capture's level counts here as a step's does: hum's shift is taken off, and noise, quantisation, slow noise and hum that the capture is too
+// short to show are in its u. Captures are in the mode of the range.
+
 /// A result with one more input that adds to it: a row of its budget.
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> with_row(const uncertainty::uncertain<voltage>& result,
                                                                         const uncertainty::input& row);
@@ -18,7 +21,7 @@ namespace plumbline::inline v0::calibration {
 
 struct coupling {
     ratio value;   ///< volts read here per volt at the other channel
-    ratio U;       ///< of it, k = 2: noise and quantisation of the two captures
+    ratio U;       ///< of it, k = 2: what the two captures leave of their levels
     voltage most;  ///< limits: (|value| + U) times what the other channel may be away from 0 V
     std::string text;
 };
