@@ -23,6 +23,7 @@
 #include <plumbline/calibration/validation.hpp>
 #include <plumbline/calibration/waveform.hpp>
 #include <plumbline/capture/code_density.hpp>
+#include <plumbline/capture/code_format.hpp>
 #include <plumbline/capture/csv.hpp>
 #include <plumbline/capture/digest.hpp>
 #include <plumbline/capture/one_pass.hpp>

@@ -31,15 +31,20 @@ std::string missing_bandwidth(const job& j) {
 
 double deviation_of(const calibration::clock_calibration& c) { return (c.rate / c.nominal).value() - 1.0; }
 
-/// How well the sample rate is known: by the record's clock about its deviation, else within the job's tolerance.
+/// The clock's tolerance, by the job or else by the record.
+std::optional<ratio> tolerance_of(const subject& s) {
+    return s.job.instrument.clock_tolerance ? s.job.instrument.clock_tolerance : s.record.clock_tolerance;
+}
+
+/// How well the sample rate is known: by the record's clock about its deviation, else within a tolerance.
 uncertainty::input clock_of(const subject& s) {
     if (s.record.clock) {
         uncertainty::input in = calibration::deviation_input(*s.record.clock);
         in.estimate = 0.0;  // uncorrected: its size is added
         return in;
     }
-    return {"job/clock", "sample rate", "job",
-            "1",         0.0,           uncertainty::rectangular{s.job.instrument.clock_tolerance.value_or(ratio(0.0)).value()}};
+    return {"job/clock", "sample rate", s.job.instrument.clock_tolerance ? "job" : "record",
+            "1",         0.0,           uncertainty::rectangular{tolerance_of(s).value_or(ratio(0.0)).value()}};
 }
 
 }  // namespace
@@ -98,10 +103,15 @@ void timing(const subject& s, lines& to) {
     if (!has_time(s.job)) return;
     const event& e = s.job.fastest;
     const std::optional<calibration::clock_calibration>& measured_clock = s.record.clock;
-    if (!measured_clock && !s.job.instrument.clock_tolerance) {
+    if (!measured_clock && !tolerance_of(s)) {
         to.push_back(
             {"clock", line_is::unknown, std::nullopt, std::nullopt, false, "1",
              "tolerance of the sample rate is not known (an RC clock has 1 to 2 %): enter \"instrument/clock_tolerance\""});
+    }
+    if (!measured_clock && !s.job.instrument.clock_tolerance && s.record.clock_tolerance) {
+        to.push_back({"clock", line_is::good, std::nullopt, std::nullopt, false, "1",
+                      fmt::format("within ± {} of its nominal rate by its data sheet, as the record states it; not calibrated",
+                                  per_cent(s.record.clock_tolerance->value()))});
     }
     if (measured_clock) {
         to.push_back(

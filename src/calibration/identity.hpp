@@ -13,6 +13,8 @@ namespace plumbline::inline v0::calibration::identity {
 [[nodiscard]] inline std::string further_step(const std::string& of_range, const std::string& name) {
     return of_range + "/step/" + name;
 }
+/// What a drift may have moved all further steps by.
+[[nodiscard]] inline std::string drift_of_points(const std::string& of_range) { return of_range + "/drift of the points"; }
 [[nodiscard]] inline std::string check(const std::string& of_range, const std::string& name) {
     return of_range + "/check/" + name;
 }

@@ -11,6 +11,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <plumbline/calibration/repetitions.hpp>
 #include <plumbline/error.hpp>
 
 namespace plumbline::inline v0::calibration {
@@ -86,7 +88,9 @@ using ends = std::vector<models::end_of_line<sensitive_line>>;
 ends evaluated(const sensitive_line& e, const range_calibration& of, const std::vector<reference>& references,
                const std::vector<step_with_inputs>& points) {
     ends all;
-    for (const step_with_inputs& p : points) all.emplace_back(e, of, references, *p.seen, p.when.id);
+    const std::size_t steps = points.size() - of.points->more.size();
+    for (std::size_t i = 0; i < steps; ++i) all.emplace_back(e, of, references, *points[i].seen, points[i].when.id);
+    for (const named_step& s : of.points->more) all.push_back(models::further_end(e, of, references, s));
     return all;
 }
 
@@ -101,6 +105,16 @@ double variance_of_mean(const uncertainty::input_set& inputs, const std::string&
         variance += u * u;
     }
     return variance;
+}
+
+/// The further steps stand at moments of the drift that nobody knows: all may be off to one side, so they share one input.
+void add_drift(line_of_points& p, const range_calibration& of, uncertainty::input_set& to) {
+    if (of.turns.empty()) return;
+    const std::optional<codes> drift = drift_seen(of.turns);
+    if (!drift) return;
+    p.drift = voltage::from_value(std::abs((*drift * of.result.gain).value()));
+    to.add({identity::drift_of_points(identity::range(of.channel, of.range)), "drift, all further steps", "repetitions in turn",
+            unit_symbol<voltage>, 0.0, uncertainty::rectangular{p.drift->value()}});
 }
 
 /// A sum of the points' figures, each with a coefficient: applied voltages, and where the data sheet's non-linearity is used, mean codes.
@@ -176,8 +190,9 @@ void solve_points(range_calibration& of, const std::vector<named_step>& more,
         add_applied_voltage(next, points[i].seen->source, references, points[i].when);
         add_captured_code(next, id, points[i].when, *points[i].seen, of.chain);
     }
+    add_drift(p, of, next);
     const sensitive_line e{next};
-    const ends all = evaluated(e, of, references, points);
+    const ends all = evaluated(e, solved, references, points);
 
     const std::size_t n = points.size();
     std::vector<codes> m;
@@ -299,6 +314,13 @@ std::vector<std::string> sentences_of_points(const range_calibration& of) {
                         "an input that had not settled.",
                         n, shown(of.chain.adc.integral_nonlinearity.value(), "1"), shown(p.by_data_sheet.observed, "1"),
                         shown(p.by_data_sheet.limit, "1"), largest));
+    }
+    if (p.drift) {
+        text.push_back(fmt::format(
+            "The further steps stand each at one moment of the drift that is taken off the zero and the reference step: "
+            "it may have moved them by {}, as much as from the first turn to the last. That is part of U, as "
+            "limits that hold for all of them together.",
+            shown(p.drift->value(), "V", 2)));
     }
     text.push_back(
         p.measured ? fmt::format("Their residuals scatter by {} codes; that is used in place of the data sheet's non-linearity, "

@@ -531,6 +531,16 @@ struct end_of_line {
                                       effects_of_step<Evaluation>{e, at}))) {}
 };
 
+/// A further step, which stands at one moment of a drift that is taken off zero and reference: its voltage is off by what the drift is there.
+template <class Evaluation>
+[[nodiscard]] end_of_line<Evaluation> further_end(const Evaluation& e, const range_calibration& of,
+                                                  const std::vector<reference>& references, const named_step& s) {
+    const std::string id = identity::range(of.channel, of.range);
+    end_of_line<Evaluation> end(e, of, references, s.seen, identity::further_step(id, s.name));
+    if (of.points->drift) end.v = e.apply(sum{}, end.v, e.template input<voltage>(identity::drift_of_points(id)));
+    return end;
+}
+
 /// The line from the zero step to the reference step, and where there is a negative step the one from the zero step to that. Where the range
 /// has further points, the one line through all.
 template <class Evaluation>
@@ -554,10 +564,7 @@ struct line {
             negative.emplace(e, of, references, *of.negative, identity::negative_step(identity::range(of.channel, of.range)));
         }
         if (points == nullptr) return;
-        for (const named_step& s : points->more) {
-            further.emplace_back(e, of, references, s.seen,
-                                 identity::further_step(identity::range(of.channel, of.range), s.name));
-        }
+        for (const named_step& s : points->more) further.push_back(further_end(e, of, references, s));
         means = {of.zero.seen.mean, of.reference.seen.mean};
         if (of.negative) means.push_back(of.negative->seen.mean);
         for (const named_step& s : points->more) means.push_back(s.seen.seen.mean);

@@ -40,6 +40,11 @@ void expect_turns(std::span<const turn> turns) {
     }
 }
 
+/// U of the drift, 95.45 %.
+codes_per_second limit_of(const drift_free& f) {
+    return uncertainty::coverage_factor(uncertainty::default_coverage_probability, f.degrees_of_freedom) * f.u_drift;
+}
+
 }  // namespace
 
 drift_free without_drift(std::span<const turn> turns) {
@@ -97,8 +102,7 @@ drift_free without_drift(std::span<const turn> turns) {
     f.drift = codes_per_second::from_value(drift);
     f.u_drift = codes_per_second::from_value(std::sqrt(variance / s_tt));
     const double took = (turns.back().at - turns.front().at).value();
-    const double limit =
-        uncertainty::coverage_factor(uncertainty::default_coverage_probability, f.degrees_of_freedom) * f.u_drift.value();
+    const double limit = limit_of(f).value();
     f.text = fmt::format(
         "Over {} the codes drifted by {} +- {}, which is taken off. Connecting anew scatters by {} codes, with {} degrees of "
         "freedom{}.",
@@ -111,6 +115,12 @@ drift_free without_drift(std::span<const repeated_capture> turns) {
     std::vector<turn> all;
     for (std::size_t i = 0; i < turns.size(); ++i) all.push_back({i % 2 == 1, turns[i].seen.mean, turns[i].at});
     return without_drift(all);
+}
+
+std::optional<codes> drift_seen(std::span<const repeated_capture> turns) {
+    const drift_free f = without_drift(turns);
+    if (!(std::abs(f.drift.value()) > limit_of(f).value())) return {};
+    return f.drift * (turns.back().at - turns.front().at);
 }
 
 capture::statistics of_all_turns(std::span<const repeated_capture> turns, const drift_free& by, bool of_reference) {

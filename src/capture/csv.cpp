@@ -22,7 +22,6 @@ namespace plumbline::inline v0::capture {
 namespace {
 
 constexpr std::size_t longest_line = 4096;
-constexpr std::uintmax_t largest_file = std::uintmax_t{256} << 20U;
 constexpr std::size_t longest_quote = 40;
 constexpr std::size_t most_columns_listed = 12;
 constexpr std::string_view blanks = " \t";
@@ -523,11 +522,7 @@ run parse_csv(std::string_view text, const std::string& name, const std::string&
 
 std::string read_bytes(const std::string& file) {
     std::ifstream in = open_regular_file(file);
-    const std::uintmax_t size = std::filesystem::file_size(file);
-    if (size > largest_file) {
-        throw bad_input(file, "found " + std::to_string(size) + " bytes", "at most 268435456 (256 MiB)",
-                        "take a shorter capture or split it");
-    }
+    const std::uintmax_t size = size_to_keep(file);
     std::string bytes(static_cast<std::size_t>(size), '\0');
     char beyond = '\0';
     if (read_piece(in, bytes.data(), bytes.size(), file) != bytes.size() || read_piece(in, &beyond, 1, file) != 0) {

@@ -35,6 +35,16 @@ std::ifstream open_regular_file(const std::filesystem::path& file) {
     return in;
 }
 
+std::uintmax_t size_to_keep(const std::filesystem::path& file) {
+    constexpr std::uintmax_t largest = std::uintmax_t{256} << 20U;
+    const std::uintmax_t size = std::filesystem::file_size(file);
+    if (size > largest) {
+        throw bad_input(file.string(), "found " + std::to_string(size) + " bytes", "at most 268435456 (256 MiB)",
+                        "take a shorter capture or split it");
+    }
+    return size;
+}
+
 std::size_t read_piece(std::ifstream& in, char* data, std::size_t size, const std::filesystem::path& file) {
     in.read(data, static_cast<std::streamsize>(size));
     if (in.bad()) {

@@ -1,9 +1,14 @@
 #include "further_evidence.hpp"
 
+#include <algorithm>
+#include <array>
+#include <cmath>
 #include <plumbline/calibration/many_points.hpp>
 #include <plumbline/calibration/repetitions.hpp>
+#include <plumbline/calibration/sample_rate.hpp>
 #include <plumbline/calibration/surroundings.hpp>
 #include <plumbline/record/record.hpp>
+#include <plumbline/uncertainty/budget.hpp>
 #include <utility>
 
 #include "../units/figures.hpp"
@@ -109,6 +114,58 @@ void add_temperatures(std::vector<block>& to, const calibration::range_calibrati
     to.emplace_back(std::move(shown));
 }
 
+/// What the clock's data sheet says of each sample rate that the record has.
+std::vector<block> rates_by_data_sheet(const record::record& of, rounding how) {
+    const ratio tolerance = *of.clock_tolerance;
+    fields all{"By the clock's data sheet", {{"Tolerance", within(tolerance) + ", taken as rectangular"}}};
+    std::vector<frequency> said;
+    for (const calibration::range_calibration& r : of.ranges) {
+        const frequency nominal = r.mode.sample_rate;
+        if (std::find(said.begin(), said.end(), nominal) != said.end()) continue;
+        said.push_back(nominal);
+        const uncertainty::budget b = uncertainty::make_convolved_budget(
+            uncertainty::from_input<frequency>(uncertainty::shared_input(calibration::rate_input(nominal, tolerance))),
+            of.coverage_probability);
+        all.all.push_back({"Sample rate ± U", together(round_with_prefix(nominal, frequency::from_value(b.U), how).plus_minus()) +
+                                                  ", k = " + fixed(b.covered.k, 2)});
+    }
+    std::string text = "The clock was not compared with a known frequency.";
+    if (of.clock) {
+        const double deviation = (of.clock->rate / of.clock->nominal).value() - 1.0;
+        const double U = (of.clock->U / of.clock->nominal).value();
+        text = "What was measured takes its place.";
+        if (std::abs(deviation) - U > tolerance.value()) {
+            text +=
+                " The measured rate is farther from its nominal one than the data sheet allows: look at the clock and at the "
+                "known frequency.";
+        }
+    }
+    return {std::move(all), paragraph{std::move(text)}};
+}
+
+/// What a signal of known frequency says of the clock.
+std::vector<block> measured_rate(const record::record& of, rounding how) {
+    const calibration::clock_calibration& c = *of.clock;
+    const std::string known = together(as_stated(c.known.value));
+    fields all{"", {}};
+    all.all = {
+        {"Sample rate ± U", together(round_with_prefix(c.rate, c.U, how).plus_minus()) + ", k = " + fixed(c.k, 2)},
+        {"Nominal", together(as_stated(c.nominal))},
+        {"Deviation from nominal",
+         together(round_with_prefix((c.rate / c.nominal).value() - 1.0, (c.U / c.nominal).value(), "1", how).plus_minus())},
+        {"By a signal of",
+         known + ' ' +
+             (c.known.limits ? within(*c.known.limits)
+                             : together(plus_or_minus(as_stated(c.known.U))) + ", k = " + as_stated(c.known.k, "")) +
+             ": " + stated(c.source)},
+        {"Traceability", stated(c.traceability, "no traceability claimed")},
+        {"At", together(as_stated(c.ambient.degrees, "") + " °C")},
+        {"Capture", "channel " + c.channel + ", range " + c.range + ", " + capture_text(c.evidence)}};
+    return {std::move(all),
+            paragraph{"The instrument divides one clock, so the deviation holds for all its sample rates. The clock's drift with "
+                      "temperature and age is not part of U."}};
+}
+
 }  // namespace
 
 std::vector<block> points_of_line(const calibration::range_calibration& range) {
@@ -128,33 +185,18 @@ std::vector<block> points_of_line(const calibration::range_calibration& range) {
 }
 
 section clock_section(const record::record& of, rounding how) {
-    const calibration::clock_calibration& c = *of.clock;
-    const std::string known = together(as_stated(c.known.value));
-    fields all{"", {}};
-    all.all = {
-        {"Sample rate ± U", together(round_with_prefix(c.rate, c.U, how).plus_minus()) + ", k = " + fixed(c.k, 2)},
-        {"Nominal", together(as_stated(c.nominal))},
-        {"Deviation from nominal",
-         together(round_with_prefix((c.rate / c.nominal).value() - 1.0, (c.U / c.nominal).value(), "1", how).plus_minus())},
-        {"By a signal of",
-         known + ' ' +
-             (c.known.limits ? within(*c.known.limits)
-                             : together(plus_or_minus(as_stated(c.known.U))) + ", k = " + as_stated(c.known.k, "")) +
-             ": " + stated(c.source)},
-        {"Traceability", stated(c.traceability, "no traceability claimed")},
-        {"At", together(as_stated(c.ambient.degrees, "") + " °C")},
-        {"Capture", "channel " + c.channel + ", range " + c.range + ", " + capture_text(c.evidence)}};
-    return {
-        "Sample rate",
-        false,
-        {std::move(all),
-         paragraph{"The instrument divides one clock, so the deviation holds for all its sample rates. The clock's drift with "
-                   "temperature and age is not part of U."}}};
+    section all{"Sample rate", false, {}};
+    if (of.clock) all.blocks = measured_rate(of, how);
+    if (!of.clock_tolerance) return all;
+    for (block& one : rates_by_data_sheet(of, how)) all.blocks.push_back(std::move(one));
+    return all;
 }
 
 std::string capture_text(const calibration::capture_evidence& e) {
-    return stated(e.file) + (e.column.empty() ? "" : ", column " + e.column) + ", " + together(as_stated(e.sample_rate)) +
-           ", SHA-256 " + stated(e.sha256);
+    constexpr std::array written{"", ", 16 bits a sample, signed, lower byte first",
+                                 ", 16 bits a sample, unsigned, lower byte first"};
+    return stated(e.file) + (e.column.empty() ? "" : ", column " + e.column) + written[static_cast<std::size_t>(e.format)] +
+           ", " + together(as_stated(e.sample_rate)) + ", SHA-256 " + stated(e.sha256);
 }
 
 std::vector<block> further_evidence(const calibration::range_calibration& range) {

@@ -15,7 +15,7 @@ namespace plumbline::inline v0::certificate {
 /// The points of a line through more than two, and whether they lie on it; empty where there is none.
 [[nodiscard]] std::vector<block> points_of_line(const calibration::range_calibration& range);
 
-/// @pre the record has a clock
+/// The sample rate as it was measured, and by the clock's data sheet. @pre the record has one of them
 [[nodiscard]] section clock_section(const record::record& of, rounding how);
 
 /// Repetitions, other channels, warming up, supplies, temperatures.

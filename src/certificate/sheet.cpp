@@ -338,7 +338,7 @@ sheet make_sheet(const record::record& of, rounding how) {
     };
     if (of.probe) add(probe_sections(of, how));
     for (const calibration::range_calibration& r : of.ranges) add(range_sections(of, r, how));
-    if (of.clock) out.sections.push_back(clock_section(of, how));
+    if (of.clock || of.clock_tolerance) out.sections.push_back(clock_section(of, how));
     if (!of.intermediate.empty() || !of.stored.empty()) out.sections.push_back(later_checks(of, how));
     int main = 0;
     int part = 0;

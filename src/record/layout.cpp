@@ -289,6 +289,7 @@ void visit(fields& f, stored_check& c) {
 void visit(fields& f, calibration::capture_evidence& e) {
     f.text("file", e.file, wording::not_empty);
     f.text("column", e.column);
+    if (f.has("format", e.format != capture::code_format::csv)) visit_format(f, e.format);
     visit_sha256(f, "sha256", e.sha256);
     f.quantity("sample_rate", e.sample_rate, demand::above_zero);
 }
@@ -461,6 +462,7 @@ void visit(fields& f, calibration::line_of_points& p) {
     f.quantity("nonlinearity", p.nonlinearity, demand::not_negative);
     f.number("degrees_of_freedom", p.degrees_of_freedom, demand::above_zero);
     f.flag("measured", p.measured);
+    visit_if_stated(f, "moved_by_drift", p.drift);
 }
 
 void visit(fields& f, calibration::seen_crosstalk& c) {
@@ -946,6 +948,8 @@ void visit_before_and_after(fields& f, std::optional<calibration::plain_correcti
     }
 }
 
+void visit_format(fields& f, capture::code_format& format) { visit_word(f, "format", format, std::array{"csv", "s16", "u16"}); }
+
 void visit(fields& f, front_end::mode& m) {
     f.quantity("sample_rate", m.sample_rate, demand::above_zero);
     if (f.gives("oversampling")) f.whole("oversampling", m.oversampling, 1);
@@ -1150,6 +1154,7 @@ void visit_of_instrument(fields& f, record& r) {
         if (!r.clock) r.clock.emplace();
         f.object("clock", [&] { visit(f, *r.clock); });
     }
+    visit_if_stated(f, "clock_tolerance", r.clock_tolerance);
     if (f.has("stored", !r.stored.empty())) f.list("stored", r.stored, [&](stored_check& c) { visit(f, c); });
     if (f.has("intermediate", !r.intermediate.empty())) {
         f.list("intermediate", r.intermediate, [&](intermediate_check& c) { visit(f, c); });

@@ -60,6 +60,7 @@ void visit_before_and_after(fields& f, std::optional<calibration::plain_correcti
 /// Limits of "warm", and since when it is used; a known frequency and where it comes from.
 void visit_warm_up_limits(fields& f, calibration::seen_warm_up& w);
 void visit_known(fields& f, calibration::clock_calibration& c);
+void visit_format(fields& f, capture::code_format& format);
 void visit(fields& f, front_end::mode& m);
 void visit(fields& f, front_end::chain& c);
 

@@ -46,6 +46,12 @@ void visit(fields& f, capture_source& c) {
              "a file in the folder of the session or below it, without \"..\"",
              "copy the capture there and name it relative to the session", below_schema);
     if (f.gives("column")) f.text("column", c.column);
+    if (f.gives("format")) record::visit_format(f, c.format);
+    f.expect(c.format == capture::code_format::csv || c.column.empty(), "column", "found " + record::shown(c.column),
+             "no column, since samples of 16 bits follow one another", "leave it out, or correct the format");
+    f.also("", R"json({"not": {"properties": {"format": {"enum": ["s16", "u16"]}, "column": {"minLength": 1}},
+                           "required": ["format", "column"]}})json",
+           "");
     if (f.has("sample_rate", c.sample_rate.has_value())) {
         frequency rate = c.sample_rate.value_or(1.0 * hertz);
         f.quantity("sample_rate", rate, demand::above_zero);
@@ -343,6 +349,7 @@ void visit_of_instrument(fields& f, session& s) {
         if (!s.clock) s.clock.emplace();
         f.object("clock", [&] { visit(f, *s.clock); });
     }
+    record::visit_if_stated(f, "clock_tolerance", s.header.clock_tolerance);
     expect_plain_names(f, s);
     expect_sound(f, s);
 }

@@ -532,6 +532,28 @@ TEST_CASE("a clock that the record has measured takes the place of a tolerance")
     CHECK(line_of(audit::audit(r, j), "clock").verdict == audit::line_is::good);
 }
 
+TEST_CASE("the record's tolerance of the clock counts where neither job nor calibration say more") {
+    audit::job j = easy();
+    j.fastest = {audit::event_kind::pulse_width, {}, 10e-3 * second, 0.2e-3 * second};
+    j.instrument.bandwidth = 100e3 * hertz;
+    j.instrument.clock_tolerance = 0.02 * one;
+    pl::record::record r = scope();
+    const double by_job = *line_of(audit::audit(r, j), "timing").figure;
+    r.clock_tolerance = 0.01 * one;
+    const audit::report job_first = audit::audit(r, j);
+    CHECK(near(*line_of(job_first, "timing").figure, by_job));
+    j.instrument.clock_tolerance.reset();
+    const audit::report by_record = audit::audit(r, j);
+    CHECK(line_of(by_record, "clock").verdict == audit::line_is::good);
+    CHECK(line_of(by_record, "clock").text ==
+          "within ± 1.00 % of its nominal rate by its data sheet, as the record states it; not calibrated");
+    // 95 % of a triangle and a rectangle, both of half-width a: 1 - x/a to the third over 6 is 0.025 at either end of their sum
+    const double a = 1e-4;
+    CHECK(near(*line_of(by_record, "timing").figure, a * (2.0 - std::cbrt(12.0 * 0.025)), 1e-3));
+    r.clock_tolerance.reset();
+    CHECK(line_of(audit::audit(r, j), "clock").verdict == audit::line_is::unknown);
+}
+
 TEST_CASE("what the record lacks is said to be not known, with the field to enter, and never passes") {
     audit::job j = easy();
     j.fastest = {audit::event_kind::sine, 100.0 * hertz, {}, {}};

@@ -180,6 +180,7 @@ record any_record() {
     leave_out(range.supplies);
     leave_out(range.temperatures);
     leave_out(r.clock);
+    leave_out(r.clock_tolerance);
     if (*rc::gen::arbitrary<bool>()) {
         range.negative.reset();
         range.negative_result.reset();

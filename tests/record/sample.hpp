@@ -126,6 +126,7 @@ inline pl::calibration::range_calibration range() {
     p.nonlinearity = 0.3 * pl::code;
     p.degrees_of_freedom = 2.0;
     p.measured = true;
+    p.drift = 0.004 * pl::volt;
     r.crosstalk = {{"B", "1 V", -1.0 * pl::volt, 1.0 * pl::volt, r.zero.evidence, plain, r.zero.evidence, plain, 2e-4 * pl::one,
                     1e-4 * pl::one, 3e-4 * pl::volt}};
     r.warm_up = pl::calibration::seen_warm_up{{r.turns[0]},      5e-3 * pl::volt,   120.0 * pl::second,
@@ -220,6 +221,9 @@ inline pl::record::record record() {
     c.u_by_reference = 0.05 * pl::hertz;
     c.U = 0.103 * pl::hertz;
     c.k = 2.01;
+    c.evidence.column = "";
+    c.evidence.format = pl::capture::code_format::signed_16_little_endian;
+    r.clock_tolerance = 0.02 * pl::one;
     return r;
 }
 

@@ -129,6 +129,17 @@ inline void add_probe_captures(const scratch_folder& to) {
     to.add("captures/divided.csv", square_wave(400.0, 720.0, 0.0, "1 kHz"));
 }
 
+/// The same codes in 16 bits a sample, lower byte first.
+inline std::string in_16_bits(const std::string& csv) {
+    std::string bytes;
+    for (std::size_t i = 0; i < csv.size(); i = csv.find('\n', i) + 1) {
+        const auto code = static_cast<std::uint32_t>(std::stoi(csv.substr(i)));
+        bytes += static_cast<char>(code & 0xffU);
+        bytes += static_cast<char>(code >> 8U & 0xffU);
+    }
+    return bytes;
+}
+
 /// The session and its captures in a folder of their own.
 class on_disk {
 public:
@@ -136,6 +147,7 @@ public:
         folder.add("captures/low.csv", capture(338));
         folder.add("captures/high.csv", capture(3378, "# sample rate: 1 kHz\n"));
         folder.add("captures/check.csv", capture(3040));
+        folder.add("captures/low.s16", in_16_bits(capture(338)));
         file = folder.add("s.json", session_file.dump(1));
     }
     scratch_folder folder;

@@ -334,6 +334,71 @@ TEST_CASE("a capture of a known frequency calibrates the sample rate") {
     CHECK(says(r, "(1.002"));
 }
 
+TEST_CASE("a clock's data sheet gives the sample rate a U where nothing measured it, and stands beside what did") {
+    ordered_json j = fixture::session();
+    j["clock_tolerance"] = "2 %";
+    const record::record stated = recorded(on_disk(j));
+    REQUIRE(stated.clock_tolerance.has_value());
+    CHECK(stated.clock_tolerance->value() == 0.02);
+    // a rectangle of 20 Hz: 95.45 % lie within 19.09 Hz, 1.65 of its u
+    CHECK(says(stated, "±2 %, taken as rectangular"));
+    CHECK(says(stated, "(1.000 ± 0.019) kHz, k = 1.65"));
+    CHECK(says(stated, "The clock was not compared with a known frequency."));
+    ordered_json both = with_clock();
+    both["clock_tolerance"] = "2 %";
+    const record::record measured = recorded(on_bench(both));
+    CHECK(says(measured, "(1.002"));
+    CHECK(says(measured, "(1.000 ± 0.019) kHz, k = 1.65"));
+    CHECK(says(measured, "What was measured takes its place."));
+    const std::string outside = "farther from its nominal one than the data sheet allows";
+    CHECK_FALSE(says(measured, outside));
+    both["clock_tolerance"] = "0.1 %";  // it is 0.2 % fast
+    CHECK(says(recorded(on_bench(both)), outside));
+    CHECK_FALSE(says(recorded(on_disk()), "clock was not compared"));
+}
+
+TEST_CASE("further points stand at one moment of a drift that turns show, and U has room for it") {
+    ordered_json j = with_points(true);
+    range_of(j)["turns"] = with_turns()["ranges"][0]["turns"];
+    const on_bench drifting(j);
+    drifting.folder.add("captures/high.csv", fixture::capture(3379));
+    const record::record r = recorded(drifting);
+    const calibration::range_calibration& of = r.ranges[0];
+    REQUIRE(of.points.has_value());
+    REQUIRE(of.points->drift.has_value());
+    // 1 code a minute for 4 minutes, by the slope of the two steps (see above)
+    const double moved = 4.0 * 9.0 / (3380.0 - 1021.0 / 3.0);
+    CHECK(of.points->drift->value() == doctest::Approx(moved).epsilon(1e-9).scale(0));
+    const uncertainty::budget b = budget_at(r, 6.0 * volt);
+    const uncertainty::budget_row* drift = row_of(b, "A/12 V/drift of the points");
+    REQUIRE(drift != nullptr);
+    CHECK(drift->u == doctest::Approx(moved / std::sqrt(3.0)).epsilon(1e-9).scale(0));
+    // Together the four points weigh this much in a reading; the two steps that are free of drift hold the rest.
+    double weight = 0.0;
+    const double from_centre = (calibration::code_at(of, 6.0 * volt) - of.points->centre).value();
+    for (std::size_t i = 2; i < 6; ++i) weight += of.points->points[i].of_height + of.points->points[i].of_slope * from_centre;
+    CHECK(drift->sensitivity == doctest::Approx(weight).epsilon(1e-9).scale(0));
+    CHECK(weight > 0.1);
+    CHECK(weight < 1.0);
+    REQUIRE(of.by_trials.has_value());
+    for (const auto& reading : of.by_trials->readings) {  // trials draw it too
+        const uncertainty::budget there = budget_at(r, reading.at);
+        CHECK(std::abs(reading.interval.high.value() - there.value - there.U) < 0.1 * there.U);
+    }
+    CHECK(
+        says(r,
+             "The further steps stand each at one moment of the drift that is taken off the zero and the reference step: it may "
+             "have moved them by 12 mV, as much as from the first turn to the last. That is part of U, as limits that hold for "
+             "all of them together."));
+
+    // A drift within its own U is none that is seen.
+    range_of(j)["turns"]["captures"][1] = at("180 s", "reference 3");
+    const record::record scattered = recorded(on_bench(j));
+    CHECK_FALSE(scattered.ranges[0].points->drift.has_value());
+    CHECK(row_of(budget_at(scattered, 6.0 * volt), "A/12 V/drift of the points") == nullptr);
+    CHECK_FALSE(says(scattered, "The further steps stand"));
+}
+
 TEST_CASE("an earlier record at another temperature gives the coefficients of readings") {
     ordered_json before = fixture::session();
     before["number"] = "SHED-0";
@@ -391,8 +456,12 @@ TEST_CASE("the shipped logger's record says what its simulation was made of") {
     REQUIRE(a.warm_up.has_value());
     CHECK(a.warm_up->warm_after.has_value());
     CHECK(a.in_use->offset_by_supply.value() > 0.0);
+    CHECK(a.points->drift.has_value());
+    REQUIRE(a.checks.size() == 2);
+    CHECK(std::abs(a.checks[0].error.value()) <= a.checks[0].U.value());
+    // 11 V lies outside its U by 1 %, which one check point in twenty does
+    CHECK(std::abs(a.checks[1].error.value()) > a.checks[1].U.value());
     for (const calibration::check_point& c : a.checks) {
-        CHECK(std::abs(c.error.value()) <= c.U.value());
         CHECK(c.verdict == conformity::verdict::pass);
         CHECK_FALSE(c.tests_reference);  // its source made the line
     }

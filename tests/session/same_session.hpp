@@ -8,7 +8,7 @@
 namespace fixture {
 
 inline bool same(const plumbline::session::capture_source& a, const plumbline::session::capture_source& b) {
-    return a.file == b.file && a.column == b.column && a.sample_rate == b.sample_rate;
+    return a.file == b.file && a.column == b.column && a.sample_rate == b.sample_rate && a.format == b.format;
 }
 
 inline bool same(const plumbline::session::transfer& a, const plumbline::session::transfer& b) {

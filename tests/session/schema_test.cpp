@@ -60,6 +60,8 @@ json full() {
                               {"supply_temperature_coefficient", "50 ppm/K"}};
     range["zero"]["capture"]["sample_rate"] = "1 kHz";
     range["zero"]["capture"]["column"] = "A";
+    range["zero"]["capture"]["format"] = "csv";
+    range["reference"]["capture"]["format"] = "s16";
     const json capture = {{"file", "more.csv"}};
     const auto at = [&](const char* when) { return json{{"at", when}, {"capture", capture}}; };
     range["in_use"] = {{"years", 1},
@@ -87,6 +89,7 @@ json full() {
                   {"known", {{"value", "100 Hz"}, {"U", "5 mHz"}, {"k", 2}}},
                   {"source", "frequency counter"},
                   {"traceability", "none"}};
+    j["clock_tolerance"] = "50 ppm";
     return j;
 }
 
@@ -164,33 +167,38 @@ TEST_CASE("broken sessions are refused by schema and reader") {
         const char* at;
         json value;
     };
-    for (const change& c : std::vector<change>{{"/plumbline", "record"},
-                                               {"/schema", "1"},
-                                               {"/kind", "probe"},
-                                               {"/number", "a/b"},
-                                               {"/dates/issued", "yesterday"},
-                                               {"/dates/received", "2025-3-1"},
-                                               {"/ambient/temperature_half_width", "-2 K"},
-                                               {"/ambient/humidity_percent", -1},
-                                               {"/references/0/output/k", 2},
-                                               {"/references/0/output/limits", "0 V"},
-                                               {"/references/0/divider", full()["references"].back()["divider"]},
-                                               {"/ranges", json::array()},
-                                               {"/ranges/0/channel", "a/b"},
-                                               {"/ranges/0/channel", "reference"},
-                                               {"/ranges/0/range", std::string(257, 'x')},
-                                               {"/ranges/0/checks/0/name", "1 V/octave"},
-                                               {"/ranges/0/mode/sample_rate", "1 kV"},
-                                               {"/ranges/0/mode/sample_rate", "0 Hz"},
-                                               {"/ranges/0/chain/top/nominal", "100000"},
-                                               {"/ranges/0/chain/top/nominal", 100000},
-                                               {"/ranges/0/zero/capture/file", "/captures/low.csv"},
-                                               {"/ranges/0/zero/capture/file", "captures/../low.csv"},
-                                               {"/ranges/0/zero/capture/file", ".."},
-                                               {"/ranges/0/zero/applied/U", "1 mV"},
-                                               {"/ranges/0/checks/0/applied/k", 0},
-                                               {"/ranges/0/checks/0/applied/limits", "1 mV"},
-                                               {"/ranges/0/surplus", 1}}) {
+    for (const change& c :
+         std::vector<change>{{"/plumbline", "record"},
+                             {"/schema", "1"},
+                             {"/kind", "probe"},
+                             {"/number", "a/b"},
+                             {"/dates/issued", "yesterday"},
+                             {"/dates/received", "2025-3-1"},
+                             {"/ambient/temperature_half_width", "-2 K"},
+                             {"/ambient/humidity_percent", -1},
+                             {"/references/0/output/k", 2},
+                             {"/references/0/output/limits", "0 V"},
+                             {"/references/0/divider", full()["references"].back()["divider"]},
+                             {"/ranges", json::array()},
+                             {"/ranges/0/channel", "a/b"},
+                             {"/ranges/0/channel", "reference"},
+                             {"/ranges/0/range", std::string(257, 'x')},
+                             {"/ranges/0/checks/0/name", "1 V/octave"},
+                             {"/ranges/0/mode/sample_rate", "1 kV"},
+                             {"/ranges/0/mode/sample_rate", "0 Hz"},
+                             {"/ranges/0/chain/top/nominal", "100000"},
+                             {"/ranges/0/chain/top/nominal", 100000},
+                             {"/ranges/0/zero/capture/file", "/captures/low.csv"},
+                             {"/ranges/0/zero/capture/file", "captures/../low.csv"},
+                             {"/ranges/0/zero/capture/file", ".."},
+                             {"/ranges/0/zero/capture/format", "f32"},
+                             {"/ranges/0/zero/capture", {{"file", "a.s16"}, {"format", "s16"}, {"column", "A"}}},
+                             {"/clock_tolerance", "0 %"},
+                             {"/clock_tolerance", "50 Hz"},
+                             {"/ranges/0/zero/applied/U", "1 mV"},
+                             {"/ranges/0/checks/0/applied/k", 0},
+                             {"/ranges/0/checks/0/applied/limits", "1 mV"},
+                             {"/ranges/0/surplus", 1}}) {
         CAPTURE(c.at);
         CAPTURE(c.value.dump());
         json j = good();
@@ -203,9 +211,9 @@ TEST_CASE("broken sessions are refused by schema and reader") {
 TEST_CASE("a session changed in any one place: the schema accepts what the reader reads, and refuses what one field shows") {
     const std::vector<json> others{nullptr, true, -1, 0, 1.5, "", "x", "1 V", "-1 V", "a/..", json::object(), json::array()};
     const std::map<std::string, json> keys{
-        {"surplus", 1},          {"value", "1 V"},  {"U", "1 mV"},       {"limits", "1 mV"},
-        {"column", "A"},         {"invented", "x"}, {"supply", "3.3 V"}, {"from_converter_reference", true},
-        {"sample_rate", "1 kHz"}};
+        {"surplus", 1},           {"value", "1 V"},  {"U", "1 mV"},       {"limits", "1 mV"},
+        {"column", "A"},          {"invented", "x"}, {"supply", "3.3 V"}, {"from_converter_reference", true},
+        {"sample_rate", "1 kHz"}, {"format", "s16"}};
     schema_check::judgement all[] = {schema_check::without_each_key(full(), schema(), reads),
                                      schema_check::with_one_key_more(keys, full(), schema(), reads),
                                      schema_check::with_each_value_as(others, full(), schema(), reads)};

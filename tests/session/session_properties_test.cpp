@@ -107,7 +107,10 @@ ordered_json any_session() {
                                  {"gain_by_supply", figure(0, 100, "%")},
                                  {"offset_by_supply", figure(0, 5, "V")}});
     may_put("/ranges/0/zero/applied/source", any_resistor("10 ohm"));
+    if (coin())
+        put("/ranges/0/zero/capture", {{"file", "captures/low.s16"}, {"format", *rc::gen::element<std::string>("s16", "u16")}});
     may_put("/ranges/0/zero/capture/sample_rate", "1000 Hz");
+    may_put("/clock_tolerance", figure(1, 3000, "%"));
     put("/ranges/0/checks/0/name", any_name());
     put("/ranges/0/checks/0/applied/value", figure(8990, 9010, "V"));
     put("/ranges/0/checks/0/applied/U", figure(1, 5, "V"));
@@ -151,6 +154,7 @@ TEST_CASE("whatever a session holds, its record reads back equal, says what the 
             RC_ASSERT(made.ranges[0].channel == s.ranges[0].setup.channel);
             RC_ASSERT(made.ranges[0].chain == s.ranges[0].setup.chain);
             RC_ASSERT(made.ranges[0].zero.source == s.ranges[0].zero.source);
+            RC_ASSERT(made.ranges[0].zero.evidence.format == s.ranges[0].zero.capture.format);
             RC_ASSERT(made.ranges[0].checks.size() == s.ranges[0].checks.size());
 
             const session other = read_from(d, property::any_dump(property::in_other_words(j)));

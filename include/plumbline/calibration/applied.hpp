@@ -2,6 +2,7 @@
 // Applied voltages: what stood at the connector during a step, and whose error it carries.
 
 #include <optional>
+#include <plumbline/capture/code_format.hpp>
 #include <plumbline/capture/statistics.hpp>
 #include <plumbline/front_end/chain.hpp>
 #include <plumbline/uncertainty/uncertain.hpp>
@@ -18,6 +19,7 @@ struct capture_evidence {
     std::string column;  ///< "" where the file has one column
     std::string sha256;  ///< of the whole file, 64 hexadecimal digits
     frequency sample_rate;
+    capture::code_format format = capture::code_format::csv;
     friend bool operator==(const capture_evidence&, const capture_evidence&) = default;
 };
 

@@ -62,7 +62,8 @@ struct line_of_points {
     lack_of_fit by_data_sheet;  ///< with the data sheet's non-linearity besides
     codes nonlinearity;         ///< standard deviation of the residuals of the unweighted line
     double degrees_of_freedom = 0.0;
-    bool measured = false;  ///< nonlinearity is used in place of the data sheet's
+    bool measured = false;           ///< nonlinearity is used in place of the data sheet's
+    std::optional<voltage> drift{};  ///< limits of what a drift seen by repetitions in turn may have moved all of `more` by
     friend bool operator==(const line_of_points&, const line_of_points&) = default;
 };
 

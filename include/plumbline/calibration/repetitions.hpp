@@ -1,6 +1,7 @@
 #pragma once
 // Zero and reference in turn, 0-R-0-R-0, each connected anew: linear drift drops out, and what reconnecting does is seen.
 
+#include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/export.hpp>
 #include <plumbline/uncertainty/budget.hpp>
@@ -39,6 +40,10 @@ struct drift_free {
 
 /// The same of captures as the record keeps them: zero step first.
 [[nodiscard]] PLUMBLINE_EXPORT drift_free without_drift(std::span<const repeated_capture> turns);
+
+/// How far the codes drifted from the first turn to the last; none where that is within its own U (95.45 %). A capture of another voltage, at
+/// an unknown moment not farther from the middle of the series than the series is long, is off by this at most.
+[[nodiscard]] PLUMBLINE_EXPORT std::optional<codes> drift_seen(std::span<const repeated_capture> turns);
 
 /// What all captures of one step say together: samples, extremes and end codes of all, scatter pooled, mean of the series without drift.
 /// Noise, trend and hum are those of the first.

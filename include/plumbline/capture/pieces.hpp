@@ -5,6 +5,7 @@
 //     const auto read = capture::read_pieces("night.csv", {}, [&](auto piece) { seen.add(piece); });
 //     if (read.sample_rate) seen.sampled_at(*read.sample_rate);
 
+#include <plumbline/capture/code_format.hpp>
 #include <plumbline/capture/run.hpp>
 #include <plumbline/export.hpp>
 #include <plumbline/uncertainty/function.hpp>
@@ -16,12 +17,6 @@
 #include <string>
 
 namespace plumbline::inline v0::capture {
-
-enum class code_format {
-    csv,                       ///< as csv.hpp has it, of any length, but in ASCII or UTF-8 only
-    signed_16_little_endian,   ///< two bytes a sample, the lower first, -32768 to 32767; nothing else in the file
-    unsigned_16_little_endian  ///< 0 to 65535
-};
 
 struct piece_layout {
     code_format format = code_format::csv;

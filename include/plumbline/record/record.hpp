@@ -127,6 +127,7 @@ struct record {
     std::optional<calibration::probe_calibration>
         probe{};  ///< of a probe, which has no model, inputs, comparisons, ranges or checks
     std::optional<calibration::clock_calibration> clock{};  ///< none: the sample rate was not calibrated
+    std::optional<ratio> clock_tolerance{};  ///< limits of all sample rates by the clock's data sheet; none: not stated
 
     friend bool operator==(const record&, const record&) = default;
 };

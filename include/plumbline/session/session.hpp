@@ -23,6 +23,7 @@ struct capture_source {
     std::string column;  ///< "" where the file has one column
     std::optional<frequency>
         sample_rate;  ///< where neither the file nor the mode has the last word: all that are stated must agree
+    capture::code_format format = capture::code_format::csv;  ///< without a column where it is not CSV
 };
 
 /// The capture of a range that is calibrated already and read the same voltage at the same time.
