@@ -546,7 +546,7 @@ TEST_CASE("the record's tolerance of the clock counts where neither job nor cali
     const audit::report by_record = audit::audit(r, j);
     CHECK(line_of(by_record, "clock").verdict == audit::line_is::good);
     CHECK(line_of(by_record, "clock").text ==
-          "within ± 1.00 % of its nominal rate by its data sheet, as the record states it; not calibrated");
+          "within ± 1 % of its nominal rate by its data sheet, as the record states it; not calibrated");
     // 95 % of a triangle and a rectangle, both of half-width a: 1 - x/a to the third over 6 is 0.025 at either end of their sum
     const double a = 1e-4;
     CHECK(near(*line_of(by_record, "timing").figure, a * (2.0 - std::cbrt(12.0 * 0.025)), 1e-3));
