@@ -112,9 +112,16 @@ void add_drift(line_of_points& p, const range_calibration& of, uncertainty::inpu
     if (of.turns.empty()) return;
     const std::optional<codes> drift = drift_seen(of.turns);
     if (!drift) return;
+    const std::string id = identity::drift_of_points(identity::range(of.channel, of.range));
+    // A range that is solved anew among the inputs of its record keeps the figure that stands there: its gain is then another.
+    for (const uncertainty::shared_input& in : to.all()) {
+        if (in->id != id) continue;
+        p.drift = voltage::from_value(std::get<uncertainty::rectangular>(in->spread).half_width);
+        return;
+    }
     p.drift = voltage::from_value(std::abs((*drift * of.result.gain).value()));
-    to.add({identity::drift_of_points(identity::range(of.channel, of.range)), "drift, all further steps", "repetitions in turn",
-            unit_symbol<voltage>, 0.0, uncertainty::rectangular{p.drift->value()}});
+    to.add({id, "drift, all further steps", "repetitions in turn", unit_symbol<voltage>, 0.0,
+            uncertainty::rectangular{p.drift->value()}});
 }
 
 /// A sum of the points' figures, each with a coefficient: applied voltages, and where the data sheet's non-linearity is used, mean codes.

@@ -30,7 +30,7 @@ TEST_CASE("certify writes record and both certificates, shows the text and where
     const program::outcome first = run(d.file.string() + " --out " + in(d.folder, "out"));
     CHECK(first.code == 0);
     CHECK(d.folder.listing() ==
-          "captures/ captures/check.csv captures/high.csv captures/low.csv out/ out/SHED-1.html out/SHED-1.json "
+          "captures/ captures/check.csv captures/high.csv captures/low.csv captures/low.s16 out/ out/SHED-1.html out/SHED-1.json "
           "out/SHED-1.txt s.json");
     const plumbline::record::record r = plumbline::record::read_record(in(d.folder, "out/SHED-1.json"));
     const std::string text = plumbline::certificate::text(r);

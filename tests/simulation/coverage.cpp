@@ -472,6 +472,7 @@ kind with_own_supply(kind k) {
     k.network.bias_supply = part{5.0, 0.01, 100e-6};
     k.network.bias->nominal = 470e3;
     k.network.bottom->nominal = 330e3;
+    std::erase_if(k.readings, [](const reading_point& r) { return r.name == "full scale"; });  // the converter ends at 9.7 V
     return k;
 }
 
