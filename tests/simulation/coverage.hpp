@@ -91,7 +91,7 @@ struct kind {
 [[nodiscard]] std::vector<kind> wider_kinds();
 
 /// Twenty of these kinds, of either sort, whose calibrations the long run evaluates by trials too: one of each thing that an instrument, its
-/// noise, its reference and its use can have. A twenty-first is the meter that stands at a limit which is not said to be one.
+/// noise, its reference and its use can have.
 [[nodiscard]] std::vector<kind> kinds_by_trials();
 
 /// One reading of one kind, over all its instruments.
