@@ -2,6 +2,8 @@
 
 #include "step_checks.hpp"
 
+#include "../capture/effective_number.hpp"
+
 #include <fmt/format.h>
 #include <boost/math/distributions/chi_squared.hpp>
 #include <boost/math/distributions/students_t.hpp>
@@ -236,26 +238,22 @@ std::optional<finding> stuck_in(const capture::one_pass_statistics& seen, const 
 
 namespace {
 
-/// Neighbours correlated beyond doubt: the statistic by which capture::summarise asks whether n_eff is n, of Ljung and Box, at a hundredth of its
-/// chance of 1 in 1000. Short captures would be blamed too often by that.
+/// Neighbours correlated beyond doubt: at a hundredth of the chance by which capture::summarise asks whether n_eff is n. Short captures would be
+/// blamed too often by that.
 bool surely_correlated(const std::vector<std::int32_t>& samples) {
     constexpr double chance = 1e-5;
-    const std::size_t lags = std::min<std::size_t>(10, samples.size() / 5);
-    if (lags == 0) return false;
     const double n = static_cast<double>(samples.size());
     double sum = 0.0;
     for (const std::int32_t x : samples) sum += x - samples.front();
     const double mean = samples.front() + sum / n;
-    const auto lagged = [&](std::size_t lag) {
-        double products = 0.0;
-        for (std::size_t i = 0; i + lag < samples.size(); ++i) products += (samples[i] - mean) * (samples[i + lag] - mean);
-        return products;
-    };
-    const double squares = lagged(0);
-    double q = 0.0;
-    for (std::size_t k = 1; k <= lags; ++k) q += std::pow(lagged(k) / squares, 2.0) / (n - static_cast<double>(k));
-    const boost::math::chi_squared_distribution<double, policy> by_chance(static_cast<double>(lags));
-    return n * (n + 2.0) * q > boost::math::quantile(boost::math::complement(by_chance, chance));
+    std::vector<double> deviations;
+    deviations.reserve(samples.size());
+    double squares = 0.0;
+    for (const std::int32_t x : samples) {
+        deviations.push_back(x - mean);
+        squares += deviations.back() * deviations.back();
+    }
+    return capture::correlated(deviations, squares, chance);
 }
 
 }  // namespace

@@ -38,23 +38,6 @@ double lagged_sum(const std::vector<double>& x, std::size_t lag) {
     return (a + b) + (c + d);
 }
 
-/// Ljung and Box: Q = n (n + 2) sum rho_k^2 / (n - k) is about chi-squared with as many degrees of freedom as lags, for white
-/// noise.
-bool visibly_correlated(const std::vector<double>& deviations, double sum_of_squares) {
-    const std::size_t lags = std::min<std::size_t>(10, deviations.size() / 5);
-    if (lags == 0) {
-        return false;
-    }
-    const double n = static_cast<double>(deviations.size());
-    double q = 0.0;
-    for (std::size_t k = 1; k <= lags; ++k) {
-        const double rho = lagged_sum(deviations, k) / sum_of_squares;
-        q += rho * rho / (n - static_cast<double>(k));
-    }
-    q *= n * (n + 2.0);
-    return q > boost::math::quantile(boost::math::chi_squared_distribution<double, policy>(static_cast<double>(lags)), 0.999);
-}
-
 void average_neighbours(std::vector<double>& x) {
     for (std::size_t i = 0; i < x.size() / 2; ++i) {
         x[i] = 0.5 * (x[2 * i] + x[2 * i + 1]);
@@ -85,10 +68,26 @@ double variance_of_mean(std::vector<double> x) {
 
 }  // namespace
 
+bool correlated(const std::vector<double>& deviations, double sum_of_squares, double chance) {
+    const std::size_t lags = std::min<std::size_t>(10, deviations.size() / 5);
+    if (lags == 0) {
+        return false;
+    }
+    const double n = static_cast<double>(deviations.size());
+    double q = 0.0;
+    for (std::size_t k = 1; k <= lags; ++k) {
+        const double rho = lagged_sum(deviations, k) / sum_of_squares;
+        q += rho * rho / (n - static_cast<double>(k));
+    }
+    q *= n * (n + 2.0);
+    const boost::math::chi_squared_distribution<double, policy> by_chance(static_cast<double>(lags));
+    return q > boost::math::quantile(boost::math::complement(by_chance, chance));
+}
+
 double effective_number(const std::vector<double>& deviations, double sum_of_squares) {
     const double n = static_cast<double>(deviations.size());
     const double variance_of_one = sum_of_squares / n;
-    if (!(variance_of_one > 0.0) || !visibly_correlated(deviations, sum_of_squares)) {
+    if (!(variance_of_one > 0.0) || !correlated(deviations, sum_of_squares, 0.001)) {
         return n;
     }
     const double of_mean = variance_of_mean(deviations);
