@@ -2,6 +2,7 @@
 
 #include "../message.hpp"
 #include "../reference/published.hpp"
+#include "../slow_build.hpp"
 #include "jobs.hpp"
 
 #include <numbers>
@@ -270,7 +271,7 @@ TEST_CASE(
           "the converter measures against the supply: every channel then reads 29 % too low");
 }
 
-TEST_CASE("a limit of a part that is not known is never taken as good, and the job may fill it in") {
+TEST_CASE("a limit of a part that is not known is never taken as good, and the job may fill it in" * doctest::skip(slow::build)) {
     pl::record::record r = with_limits();
     for (auto& range : r.ranges) {
         range.chain.limits->supply.load = 1e-3 * pl::ampere;

@@ -1,5 +1,6 @@
 #include <plumbline/calibration/validation.hpp>
 
+#include "../slow_build.hpp"
 #include "bench.hpp"
 
 #include <doctest/doctest.h>
@@ -90,7 +91,8 @@ TEST_CASE("first order of a usual calibration is validated at every reading and 
     }
 }
 
-TEST_CASE("the same seed gives the same intervals, another one others, and nothing else of the range changes") {
+TEST_CASE("the same seed gives the same intervals, another one others, and nothing else of the range changes" *
+          doctest::skip(slow::build)) {
     calibrated c = usual();
     c.check(3.0, 0.4);
     const range_calibration before = c.range;
@@ -128,7 +130,8 @@ TEST_CASE("a source whose resistance is all but unknown bends the model, and fir
     CHECK(c.range.by_trials->readings.back().interval.high.value() > b.value + 1.05 * b.U);
 }
 
-TEST_CASE("where a stated correlation leaves k to t although a bounded term rules, the shape is another") {
+TEST_CASE("where a stated correlation leaves k to t although a bounded term rules, the shape is another" *
+          doctest::skip(slow::build)) {
     std::vector<reference> by = bench::references();
     by[1].output = stated_voltage{5.0 * volt, limits{0.5 * volt}};
     calibrated c(bench::ten_volts(), bench::stepped("short", bench::seen(bench::code_of(0.0))),
@@ -266,7 +269,7 @@ TEST_CASE("a range keeps what trials make of its readings in use, uncalibrated a
     }
 }
 
-TEST_CASE("a range of few samples keeps for each result that first order falls short, and why") {
+TEST_CASE("a range of few samples keeps for each result that first order falls short, and why" * doctest::skip(slow::build)) {
     calibrated c(without_hum(), bench::stepped("short", bench::seen(bench::code_of(0.0), 30.0, 4)),
                  bench::stepped("five", bench::seen(bench::code_of(5.0), 30.0, 4)));
     c.range.in_use = warm_shed();

@@ -106,7 +106,7 @@ TEST_CASE("an adjustment under another plus-or-minus is told from the same" * do
           "was edited since the image was made; store the record's image.");
 }
 
-TEST_CASE("an adjustment that was edited is named with what it makes of a code") {
+TEST_CASE("an adjustment that was edited is named with what it makes of a code" * doctest::skip(slow::build)) {
     const image::comparison c = compare(edited([](image::content& what) { what.ranges[0].line.gain += 1; }), {one_line()});
     CHECK(c.what == verdict::edited);
     CHECK(c.sentence ==

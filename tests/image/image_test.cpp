@@ -346,7 +346,7 @@ TEST_CASE("a drift below the last digit of the image is rounded up to one, no dr
     CHECK(none.per_year.slope == 0);
 }
 
-TEST_CASE("places that the firmware's author chose are taken") {
+TEST_CASE("places that the firmware's author chose are taken" * doctest::skip(slow::build)) {
     image::settings by = shipped_settings();
     by.places = {{1, 0, 77}, {1, 1, 77}, {0, 0, 77}, {0, 1, 78}};
     const image::content made = image::make_image(shipped(), by).what;

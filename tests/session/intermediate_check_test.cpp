@@ -3,6 +3,7 @@
 #include <doctest/doctest.h>
 
 #include "../message.hpp"
+#include "../slow_build.hpp"
 #include "fixture.hpp"
 
 #include <cmath>
@@ -130,7 +131,7 @@ TEST_CASE("an instrument that fell and reads otherwise does not agree, at either
     }
 }
 
-TEST_CASE("captures that are each other's are told as swapped, and nothing else is") {
+TEST_CASE("captures that are each other's are told as swapped, and nothing else is" * doctest::skip(slow::build)) {
     const auto result_at = [](double low, double high) {
         const on_a_farm f;
         f.capture_at(low, high);

@@ -1,5 +1,6 @@
 #include <doctest/doctest.h>
 
+#include "../slow_build.hpp"
 #include "fixture.hpp"
 
 #include <plumbline/calibration/reading.hpp>
@@ -77,7 +78,7 @@ TEST_CASE("a session gives a record with evidence, inputs, correction, compact f
     CHECK(range.checks[0].tests_reference);
 }
 
-TEST_CASE("the same session gives the same record, and that reads back equal") {
+TEST_CASE("the same session gives the same record, and that reads back equal" * doctest::skip(slow::build)) {
     const on_disk d;
     const plumbline::record::record first = plumbline::session::run(read_session(d.file));
     const plumbline::record::record second = plumbline::session::run(read_session(d.file));
@@ -88,7 +89,7 @@ TEST_CASE("the same session gives the same record, and that reads back equal") {
     CHECK(text.find(d.folder.path().string()) == std::string::npos);  // no trace of where it was made
 }
 
-TEST_CASE("the shipped session runs, and its record reads back equal") {
+TEST_CASE("the shipped session runs, and its record reads back equal" * doctest::skip(slow::build)) {
     const std::string file = std::string(PLUMBLINE_SOURCE_DIR "/examples/sessions/pocket-scope.json");
     const plumbline::record::record r = plumbline::session::run(read_session(file));
     CHECK(r.ranges.size() == 4);

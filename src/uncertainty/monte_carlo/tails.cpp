@@ -82,7 +82,7 @@ private:
             for (; i < piece.count; i += stride) sample.push_back(sign_ * piece.values[i]);
             skipped = i - piece.count;
         }
-        std::sort(sample.begin(), sample.end());
+        std::sort(sample.data(), sample.data() + sample.size());
         const double last = static_cast<double>(sample.size() - 1);
         const double wanted_here = last * static_cast<double>(wanted) / static_cast<double>(size);
         origin_ = sample[static_cast<std::size_t>(0.02 * wanted_here)];
@@ -227,10 +227,12 @@ tail_limits limits_from(std::vector<double> pilot, std::uint64_t trials, double 
     const double rank = std::ceil(n * share + margin * std::sqrt(n * share * (1.0 - share))) + 1.0;
     if (!(rank < n)) return {endless, -endless};
     const auto at = static_cast<std::ptrdiff_t>(rank);
-    std::nth_element(pilot.begin(), pilot.begin() + at, pilot.end());
-    const double low = pilot[static_cast<std::size_t>(at)];
-    std::nth_element(pilot.begin(), pilot.end() - 1 - at, pilot.end());
-    return {low, *(pilot.end() - 1 - at)};
+    double* const begin = pilot.data();  // pointers: half the time where nothing is inlined
+    double* const end = begin + pilot.size();
+    std::nth_element(begin, begin + at, end);
+    const double low = begin[at];
+    std::nth_element(begin, end - 1 - at, end);
+    return {low, *(end - 1 - at)};
 }
 
 }  // namespace plumbline::inline v0::uncertainty::monte_carlo_detail
