@@ -6,6 +6,7 @@
 #include <charconv>
 #include <chrono>
 #include <cmath>
+#include <limits>
 #include <numbers>
 #include <plumbline/capture/position.hpp>
 #include <plumbline/front_end/node.hpp>
@@ -91,16 +92,24 @@ std::optional<unseen_hum> unseen_hum_of(const step& s, const std::optional<codes
 captured_level level_of(const step& s, duration longest_time, const std::optional<codes>& largest_hum, bool in_turn) {
     const captured_mean m = mean_of(s.seen);
     captured_level level{s.seen.mean + m.to_position, codes()};
-    double variance = m.u.value() * m.u.value() + m.half_width.value() * m.half_width.value() / 3.0;
+    double variance = m.half_width.value() * m.half_width.value() / 3.0;
+    double doubt = 0.0;
+    const auto add = [&](codes u, double degrees_of_freedom) {
+        const double squared = u.value() * u.value();
+        variance += squared;
+        doubt += squared * squared / degrees_of_freedom;
+    };
+    add(m.u, m.degrees_of_freedom);
     if (s.seen.removed && !in_turn) {
         level.mean -= s.seen.removed->shift;
-        variance += s.seen.removed->u.value() * s.seen.removed->u.value();
+        add(s.seen.removed->u, capture::trend_degrees_of_freedom);
     }
     if (const auto unseen = unseen_hum_of(s, largest_hum); unseen && !in_turn) {
         variance += 0.5 * unseen->largest_shift.value() * unseen->largest_shift.value();  // arcsine
     }
-    if (s.seen.slow) variance += std::pow(wandered(s, longest_time).value(), 2.0);
+    if (s.seen.slow) add(wandered(s, longest_time), s.seen.slow->degrees_of_freedom);
     level.u = std::sqrt(variance) * code;
+    level.degrees_of_freedom = doubt > 0.0 ? std::max(1.0, variance * variance / doubt) : std::numeric_limits<double>::infinity();
     return level;
 }
 

@@ -50,6 +50,7 @@ struct unseen_hum {
 struct captured_level {
     codes mean;  ///< less hum's shift, at the position before the quantiser
     codes u;
+    double degrees_of_freedom = 1.0;  ///< effective ones (Welch-Satterthwaite, JCGM 100:2008, G.4)
 };
 
 /// @param largest_hum  amplitude, stated

@@ -23,7 +23,6 @@ namespace {
 using capture::statistics;
 using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
-constexpr double false_alarm = 1e-4;         // of one test
 constexpr codes smallest_size = 0.1 * code;  // of drift and hum; below, budgets do not feel them
 constexpr double far_above = 2.0;            // times the data sheet's noise
 constexpr double quantised_variance = 0.25;  // code^2, at most: little noise midway between two codes
@@ -44,15 +43,15 @@ std::string volts_shown(voltage v) {
     return fmt::format("{:.3g} uV", 1e6 * volts);
 }
 
-double significant_t() {
+double significant_t(double chance) {
     const boost::math::students_t_distribution<double, policy> t(capture::trend_degrees_of_freedom);
-    return boost::math::quantile(boost::math::complement(t, 0.5 * false_alarm));
+    return boost::math::quantile(boost::math::complement(t, 0.5 * chance));
 }
 
 /// Quantile of F with 2 and nu degrees of freedom: P(F > f) = (1 + 2 f / nu)^(-nu/2).
-double significant_f() {
+double significant_f(double chance) {
     constexpr double nu = capture::trend_degrees_of_freedom;
-    return 0.5 * nu * (std::pow(false_alarm, -2.0 / nu) - 1.0);
+    return 0.5 * nu * (std::pow(chance, -2.0 / nu) - 1.0);
 }
 
 const capture::spectral_line* strongest(const statistics& seen) {
@@ -79,6 +78,15 @@ std::optional<finding> on_one_code(const step& s, const std::string& where) {
                              s.seen.n, s.seen.min));
 }
 
+std::optional<finding> few_samples(const step& s, const std::string& where) {
+    constexpr std::size_t enough = 10;
+    if (s.seen.n >= enough) return {};
+    return noted(notice::few_samples, where,
+                 fmt::format("{} samples, expected {} or more for a standard uncertainty to rely on; k is from Student's t for "
+                             "them: capture more, which lowers both",
+                             s.seen.n, enough));
+}
+
 std::optional<finding> hangs_together(const step& s, const std::string& where) {
     if (!(s.seen.n_eff < 0.5 * static_cast<double>(s.seen.n))) return {};
     return noted(
@@ -88,30 +96,31 @@ std::optional<finding> hangs_together(const step& s, const std::string& where) {
                     s.seen.n, s.seen.n_eff));
 }
 
-std::optional<finding> drift_within(const step& s, volts_per_code gain, const std::string& where) {
+std::optional<finding> drift_within(const step& s, volts_per_code gain, const std::string& where, double chance) {
     if (!s.seen.slope) return {};
     const auto [change, u] = *s.seen.slope;
     const codes quantisation = capture::of_mean(s.seen).half_width;
     const double u_mean = std::hypot(s.seen.s.value() / std::sqrt(s.seen.n_eff), quantisation.value() / std::sqrt(3.0));
     const double size = std::abs(change.value());
     const codes least = std::max({smallest_size, capture::largest_false_trend(quantisation), u_mean * code});
-    if (!(size > least.value() && size > significant_t() * u.value())) return {};
+    if (!(size > least.value() && size > significant_t(chance) * u.value())) return {};
     return noted(notice::drift, where,
                  fmt::format("the code moved by {:+.2f} ({}) from the first sample to the last, standard uncertainty {:.2f}; let "
                              "instrument and reference warm up and settle, then capture again",
                              change.value(), volts_shown(change * gain), u.value()));
 }
 
-std::optional<finding> noise_above(const front_end::converter& data_sheet, const step& s, const std::string& where) {
+std::optional<finding> noise_above(const front_end::converter& data_sheet, const step& s, const std::string& where,
+                                   double chance) {
     const double stated = data_sheet.noise.value();
     const double noise = s.seen.noise.value();
     const double freedom = s.seen.n_eff - 1.0;
     if (!(stated > 0.0) || !(freedom >= 1.0)) return {};
     const boost::math::chi_squared_distribution<double, policy> by_chance(freedom);
-    const double chance = boost::math::quantile(boost::math::complement(by_chance, false_alarm)) / freedom;
+    const double likely = boost::math::quantile(boost::math::complement(by_chance, chance)) / freedom;
     const double expected = stated * stated + quantised_variance;
     const double far = far_above * far_above * stated * stated + quantised_variance;
-    if (!(noise * noise > std::max(far, chance * expected))) return {};
+    if (!(noise * noise > std::max(far, likely * expected))) return {};
     return noted(
         notice::noisy, where,
         fmt::format("noise of {:.2f} codes rms, {:.1f} times the data sheet's {:.2f}; look for a loose or unshielded lead, "
@@ -119,12 +128,12 @@ std::optional<finding> noise_above(const front_end::converter& data_sheet, const
                     noise, noise / stated, stated));
 }
 
-std::optional<finding> hum_in(const step& s, volts_per_code gain, const std::string& where) {
+std::optional<finding> hum_in(const step& s, volts_per_code gain, const std::string& where, double chance) {
     const capture::spectral_line* line = strongest(s.seen);
     if (line == nullptr) return {};
     const double amplitude = line->amplitude.value();
     const codes least = std::max(smallest_size, capture::largest_false_amplitude(capture::of_mean(s.seen).half_width));
-    if (!(amplitude > least.value() && amplitude > std::sqrt(2.0 * significant_f()) * line->u.value())) return {};
+    if (!(amplitude > least.value() && amplitude > std::sqrt(2.0 * significant_f(chance)) * line->u.value())) return {};
 
     const double rate = static_cast<double>(s.seen.n) * line->at.value() / line->periods;
     const bool told_apart = static_cast<double>(s.seen.n) >= telling_apart * rate;
@@ -169,11 +178,11 @@ std::optional<finding> hum_not_judged(const step& s, const std::optional<unseen_
 }
 
 std::vector<finding> findings_of_step(const step& s, const front_end::converter& adc, volts_per_code gain,
-                                      const std::string& where, const std::optional<unseen_hum>& kept) {
+                                      const std::string& where, const std::optional<unseen_hum>& kept, double chance) {
     std::vector<finding> all;
     for (std::optional<finding>& one :
-         std::array{on_one_code(s, where), hangs_together(s, where), drift_within(s, gain, where), noise_above(adc, s, where),
-                    hum_in(s, gain, where), hum_not_judged(s, kept, gain, where)}) {
+         std::array{on_one_code(s, where), few_samples(s, where), hangs_together(s, where), drift_within(s, gain, where, chance),
+                    noise_above(adc, s, where, chance), hum_in(s, gain, where, chance), hum_not_judged(s, kept, gain, where)}) {
         if (one) all.push_back(std::move(*one));
     }
     return all;
@@ -182,9 +191,10 @@ std::vector<finding> findings_of_step(const step& s, const front_end::converter&
 namespace {
 
 std::optional<finding> slow_noise_in(const capture::one_pass_statistics& seen, codes half_width, volts_per_code gain,
-                                     const std::string& where) {
+                                     const std::string& where, double chance) {
     const codes least = std::max(smallest_size, half_width / std::sqrt(3.0));
     if (seen.longer != capture::longer_capture::does_not_help || !(seen.floor > least)) return {};
+    if (!(seen.chance_of_floor < chance)) return {};
     return noted(
         notice::slow_noise, where,
         fmt::format(
@@ -194,9 +204,11 @@ std::optional<finding> slow_noise_in(const capture::one_pass_statistics& seen, c
             seen.floor.value(), volts_shown(seen.floor * gain)));
 }
 
-std::optional<finding> far_out_in(const capture::one_pass_statistics& seen, volts_per_code gain, const std::string& where) {
-    if (!seen.far_out || seen.far_out->count == 0) return {};
-    const capture::outliers& o = *seen.far_out;
+std::optional<finding> far_out_in(const capture::one_pass_statistics& seen, volts_per_code gain, const std::string& where,
+                                  double chance) {
+    const std::optional<capture::outliers> found = capture::outliers_in(seen, chance);
+    if (!found || found->count == 0) return {};
+    const capture::outliers& o = *found;
     return noted(
         notice::far_out, where,
         fmt::format(
@@ -207,17 +219,24 @@ std::optional<finding> far_out_in(const capture::one_pass_statistics& seen, volt
 }
 
 std::optional<finding> line_in(const capture::one_pass_statistics& seen, codes half_width, volts_per_code gain,
-                               const std::string& where) {
-    if (!seen.line || !(seen.line->amplitude > std::max(smallest_size, capture::largest_false_amplitude(half_width)))) return {};
+                               const std::string& where, double chance) {
+    if (!seen.line || !(seen.line->chance < chance) ||
+        !(seen.line->amplitude > std::max(smallest_size, capture::largest_false_amplitude(half_width))))
+        return {};
     const capture::strongest_line& line = *seen.line;
     const std::string frequency =
         line.at ? fmt::format("{:.4g} Hz", line.at->value()) : fmt::format("{:.4g} periods a sample", line.periods_per_sample);
+    const char* cause = !line.at             ? "look for what runs at that frequency"
+                        : may_be_mains(line) ? "it may be of mains, at 50 or 60 Hz or a multiple: shorten or shield the leads, "
+                                               "keep mains and chargers away"
+                                             : "look for what runs at that frequency: an inverter, a charge controller or a "
+                                               "switching supply";
     return noted(
         notice::spectral_line, where,
         fmt::format(
-            "a sine at {} with an amplitude of {} ({:.2f} codes), which moves the mean by up to {}; look for what runs at that "
-            "frequency, an inverter or a charge controller for one, and average whole periods: {} samples or a multiple",
-            frequency, volts_shown(line.amplitude * gain), line.amplitude.value(), volts_shown(line.largest_shift * gain),
+            "a sine at {} with an amplitude of {} ({:.2f} codes), which moves the mean by up to {}; {}, and average whole "
+            "periods: {} samples or a multiple",
+            frequency, volts_shown(line.amplitude * gain), line.amplitude.value(), volts_shown(line.largest_shift * gain), cause,
             line.average_samples));
 }
 
@@ -238,10 +257,10 @@ std::optional<finding> stuck_in(const capture::one_pass_statistics& seen, const 
 
 namespace {
 
-/// Neighbours correlated beyond doubt: at a hundredth of the chance by which capture::summarise asks whether n_eff is n. Short captures would be
-/// blamed too often by that.
-bool surely_correlated(const std::vector<std::int32_t>& samples) {
-    constexpr double chance = 1e-5;
+/// Neighbours correlated beyond doubt. capture::summarise asks at 1 in 1000 whether n_eff is n; and of few samples the statistic exceeds its
+/// distribution's far quantiles too often (seen in simulation).
+bool surely_correlated(const std::vector<std::int32_t>& samples, double chance) {
+    constexpr double doubt = 0.1;
     const double n = static_cast<double>(samples.size());
     double sum = 0.0;
     for (const std::int32_t x : samples) sum += x - samples.front();
@@ -253,16 +272,16 @@ bool surely_correlated(const std::vector<std::int32_t>& samples) {
         deviations.push_back(x - mean);
         squares += deviations.back() * deviations.back();
     }
-    return capture::correlated(deviations, squares, chance);
+    return capture::correlated(deviations, squares, doubt * chance);
 }
 
 }  // namespace
 
 std::vector<finding> findings_of_capture(const capture::run& run, const step& s, const front_end::converter& adc,
                                          volts_per_code gain, const std::string& where, const std::optional<unseen_hum>& kept,
-                                         applied_during during) {
+                                         applied_during during, double chance) {
     std::vector<finding> all;
-    if (during != applied_during::known_sine) all = findings_of_step(s, adc, gain, where, kept);
+    if (during != applied_during::known_sine) all = findings_of_step(s, adc, gain, where, kept, chance);
     const auto remove = [&](notice what) {
         std::erase_if(all, [&](const finding& f) { return f.number == static_cast<int>(what); });
     };
@@ -288,16 +307,25 @@ std::vector<finding> findings_of_capture(const capture::run& run, const step& s,
     if (during != applied_during::known_sine) {
         // Some eight clean captures in 10 000 pass for slow noise in s.seen; one that the second look agrees with is rarer by far.
         const bool seen_twice = seen.n_eff < 0.5 * static_cast<double>(seen.n);
-        if (!seen_twice || !(s.seen.slow || surely_correlated(within.codes))) remove(notice::hangs_together);
-        if (!has(notice::hum)) add(line_in(seen, half_width, gain, where));
-        if (!has(notice::hum) && !has(notice::spectral_line) && !drift) add(slow_noise_in(seen, half_width, gain, where));
+        if (!seen_twice || !(s.seen.slow || surely_correlated(within.codes, chance))) remove(notice::hangs_together);
+        if (!has(notice::hum)) add(line_in(seen, half_width, gain, where, chance));
+        if (!has(notice::hum) && !has(notice::spectral_line) && !drift) add(slow_noise_in(seen, half_width, gain, where, chance));
     }
-    add(far_out_in(seen, gain, where));
+    add(far_out_in(seen, gain, where, chance));
     add(stuck_in(seen, where));
     return all;
 }
 
-void add_findings(range_calibration& of, std::span<const seen_capture> captures) {
+namespace {
+
+bool raised_by_chance(int number) {
+    constexpr std::array those{notice::hangs_together, notice::drift, notice::noisy, notice::hum};
+    return std::any_of(those.begin(), those.end(), [&](notice one) { return static_cast<int>(one) == number; });
+}
+
+}  // namespace
+
+void add_findings(range_calibration& of, std::span<const seen_capture> captures, double chance) {
     const std::optional<codes> largest_hum = largest_hum_of(of.largest_hum, of.chain);
     const bool negative_is_below = of.reference.seen.mean > of.zero.seen.mean;
     const auto same_samples = [](const seen_capture& x, const seen_capture& y) {
@@ -311,12 +339,38 @@ void add_findings(range_calibration& of, std::span<const seen_capture> captures)
         const correction& line = on_negative_side && of.negative_result ? *of.negative_result : of.result;
         std::optional<unseen_hum> kept;
         if (c.hum_has_a_row) kept = unseen_hum_of(c.seen, largest_hum);
-        for (finding& f :
-             findings_of_capture(c.run, c.seen, of.chain.adc, line.gain, place(c.what, of.channel, of.range), kept, c.during)) {
-            const auto same = [&](const finding& other) { return other.number == f.number && other.where == f.where; };
-            if (std::none_of(of.findings.begin(), of.findings.end(), same)) of.findings.push_back(std::move(f));
+        const std::string where = place(c.what, of.channel, of.range);
+        std::vector<finding> now = findings_of_capture(c.run, c.seen, of.chain.adc, line.gain, where, kept, c.during, chance);
+        const auto in = [](const std::vector<finding>& list, const finding& f) {
+            return std::any_of(list.begin(), list.end(),
+                               [&](const finding& other) { return other.number == f.number && other.where == f.where; });
+        };
+        std::erase_if(of.findings,
+                      [&](const finding& f) { return f.where == where && raised_by_chance(f.number) && !in(now, f); });
+        for (finding& f : now) {
+            if (!in(of.findings, f)) of.findings.push_back(std::move(f));
         }
     }
+}
+
+void judge_together(range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs,
+                    double chance) {
+    std::vector<finding> now;
+    const auto judged = [&](std::optional<finding> one) {
+        if (one) now.push_back(std::move(*one));
+    };
+    judged(slopes_differ(of, references, inputs, chance));
+    judged(not_straight(of, chance));
+    for (const seen_crosstalk& c : of.crosstalk) judged(crosstalk_in(of, c, chance));
+    if (of.warm_up) judged(not_warm(of, *of.warm_up, chance));
+    for (const seen_at_supply& s : of.supplies) judged(moved_by_supply(of, s, chance));
+    judged(end_unseen(of));
+    constexpr std::array together{notice::slopes_differ, notice::not_straight, notice::crosstalk,
+                                  notice::not_warm,      notice::supply,       notice::end_unseen};
+    std::erase_if(of.findings, [&](const finding& f) {
+        return std::any_of(together.begin(), together.end(), [&](notice one) { return static_cast<int>(one) == f.number; });
+    });
+    of.findings.insert(of.findings.begin(), now.begin(), now.end());
 }
 
 std::optional<finding> reference_out_of_date(const reference& r, const working_days& days, const std::string& where) {
@@ -391,6 +445,39 @@ std::vector<finding> findings_of(const range_calibration& of, const std::vector<
         if (const auto off = reference_too_warm_or_cold(*r, of.ambient, of.temperature_half_width, where)) all.push_back(*off);
     }
     return all;
+}
+
+std::optional<finding> end_unseen(const range_calibration& of) {
+    std::vector<voltage> seen;
+    const auto add = [&](const step& s) { seen.push_back(of.result.offset + of.result.gain * s.seen.mean); };
+    add(of.zero);
+    add(of.reference);
+    if (of.negative) add(*of.negative);
+    if (of.points) {
+        for (const weighted_point& p : of.points->points) seen.push_back(p.applied);
+    }
+    for (const check_point& c : of.checks) {
+        if (!c.as_found) seen.push_back(c.applied_value);
+    }
+    const voltage low = of.chain.low;
+    const voltage high = of.chain.high;
+    const bool bipolar = low < voltage() && high > voltage();
+    const auto reached = [&](voltage end, voltage other) {
+        const voltage from = bipolar ? end * 2.0 / 3.0 : end + (other - end) / 3.0;
+        return std::any_of(seen.begin(), seen.end(), [&](voltage v) { return (v - from) / (end - from) >= 0.0; });
+    };
+    const std::string where = place("steps and check points", of.channel, of.range);
+    const bool upwards = of.reference.seen.mean > of.zero.seen.mean;
+    const bool told_of_far_side = one_sided(of, where).has_value();
+    const bool high_unseen = !reached(high, low) && !(told_of_far_side && !upwards);
+    const bool low_unseen = !reached(low, high) && !(told_of_far_side && upwards);
+    if (!high_unseen && !low_unseen) return {};
+    const std::string ends = high_unseen && low_unseen ? fmt::format("{:g} V and {:g} V", low.value(), high.value())
+                                                       : fmt::format("{:g} V", (high_unseen ? high : low).value());
+    return noted(notice::end_unseen, where,
+                 fmt::format("none in the outer third of the range towards {}, where the line is extrapolated and nothing shows "
+                             "whether it holds; add a check point near that end",
+                             ends));
 }
 
 std::optional<std::string> likely_cause(const front_end::chain& chain, codes m0, codes m1, voltage v0, voltage v1,

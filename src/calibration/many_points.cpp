@@ -8,6 +8,7 @@
 #include "step_checks.hpp"
 
 #include <fmt/format.h>
+#include <boost/math/distributions/chi_squared.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -25,6 +26,13 @@ using numbers = std::vector<double>;
 
 bool any(std::span<const codes> list) {
     return std::any_of(list.begin(), list.end(), [](codes q) { return q != codes(); });
+}
+
+using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
+
+double chi_squared_exceeded_by(double chance, double degrees_of_freedom) {
+    const boost::math::chi_squared_distribution<double, policy> by_chance(degrees_of_freedom);
+    return boost::math::quantile(boost::math::complement(by_chance, chance));
 }
 
 /// Cholesky factor of a symmetric positive definite matrix, in place, and the solution of V x = y by it.
@@ -289,8 +297,36 @@ void solve_points(range_calibration& of, const std::vector<named_step>& more,
     if (solved.negative_result) solved.negative_result = solved.result;
     // one line: what was said of two slopes no longer holds
     std::erase_if(solved.findings, [](const finding& f) { return f.number == static_cast<int>(notice::slopes_differ); });
+    if (auto bent = not_straight(solved, alarm_of_a_test)) solved.findings.push_back(std::move(*bent));
     of = std::move(solved);
     inputs = std::move(next);
+}
+
+namespace {
+
+std::string largest_residual(const line_of_points& p) {
+    const auto farther = [](const weighted_point& x, const weighted_point& y) {
+        return std::abs(x.residual.value()) < std::abs(y.residual.value());
+    };
+    const weighted_point& worst = *std::max_element(p.points.begin(), p.points.end(), farther);
+    return fmt::format("the largest residual is {} codes, at the {}", shown(worst.residual.value(), "1", 2), worst.name);
+}
+
+}  // namespace
+
+std::optional<finding> not_straight(const range_calibration& of, double chance) {
+    if (!of.points) return {};
+    const line_of_points& p = *of.points;
+    const double limit = chi_squared_exceeded_by(chance, p.degrees_of_freedom);
+    if (!(p.by_data_sheet.observed > limit)) return {};
+    return finding{
+        static_cast<int>(notice::not_straight),
+        place("line through " + std::to_string(p.points.size()) + " points", of.channel, of.range),
+        fmt::format("the points are further from a straight line than noise, applied voltages and the data sheet's "
+                    "non-linearity of {} codes explain: chi-squared is {}, expected at most {}; {}; look for a voltage "
+                    "entered wrongly, a clamp that conducts, or an input that had not settled",
+                    shown(of.chain.adc.integral_nonlinearity.value(), "1"), shown(p.by_data_sheet.observed, "1"),
+                    shown(limit, "1"), largest_residual(p))};
 }
 
 std::vector<std::string> sentences_of_points(const range_calibration& of) {
@@ -298,13 +334,17 @@ std::vector<std::string> sentences_of_points(const range_calibration& of) {
     const line_of_points& p = *of.points;
     const std::size_t n = p.points.size();
     std::vector<std::string> text;
-    const auto farther = [](const weighted_point& x, const weighted_point& y) {
-        return std::abs(x.residual.value()) < std::abs(y.residual.value());
-    };
-    const weighted_point& worst = *std::max_element(p.points.begin(), p.points.end(), farther);
-    const std::string largest =
-        fmt::format("the largest residual is {} codes, at the {}", shown(worst.residual.value(), "1", 2), worst.name);
-    if (p.straight.observed <= p.straight.limit) {
+    const std::string largest = largest_residual(p);
+    const bool blamed = std::any_of(of.findings.begin(), of.findings.end(),
+                                    [](const finding& f) { return f.number == static_cast<int>(notice::not_straight); });
+    if (blamed) {
+        text.push_back(
+            fmt::format("{} points are further from a straight line than the data sheet's non-linearity of {} codes: "
+                        "chi-squared is {}, its limit {}; {}. Look for a voltage entered wrongly, a clamp that conducts, or "
+                        "an input that had not settled.",
+                        n, shown(of.chain.adc.integral_nonlinearity.value(), "1"), shown(p.by_data_sheet.observed, "1"),
+                        shown(p.by_data_sheet.limit, "1"), largest));
+    } else if (p.straight.observed <= p.straight.limit) {
         text.push_back(
             fmt::format("{} points lie on a straight line within noise and applied voltages: chi-squared is {}, its limit {}; "
                         "{}.",
@@ -316,9 +356,8 @@ std::vector<std::string> sentences_of_points(const range_calibration& of) {
                         n, shown(p.straight.observed, "1"), shown(p.straight.limit, "1"), largest));
     } else {
         text.push_back(
-            fmt::format("{} points are further from a straight line than the data sheet's non-linearity of {} codes: "
-                        "chi-squared is {}, its limit {}; {}. Look for a voltage entered wrongly, a clamp that conducts, or "
-                        "an input that had not settled.",
+            fmt::format("{} points do not lie on a straight line: with the data sheet's non-linearity of {} codes chi-squared is "
+                        "{}, its limit of 95 % {}; {}. By chance one straight line in twenty exceeds it: no fault is shown.",
                         n, shown(of.chain.adc.integral_nonlinearity.value(), "1"), shown(p.by_data_sheet.observed, "1"),
                         shown(p.by_data_sheet.limit, "1"), largest));
     }

@@ -137,19 +137,19 @@ correction solved(const sensitive& e, const models::line<sensitive>& steps, cons
             covariance(gain.dependences, offset.dependences, correlations)};
 }
 
-void compare_slopes(range_calibration& of, const sensitive& e, const models::line<sensitive>& steps) {
-    // false alarms at 1 in 1000 where the errors are normal
-    constexpr double probability = 0.999;
+std::optional<finding> compared(const range_calibration& of, const sensitive& e, const models::line<sensitive>& steps,
+                                double chance) {
     const auto difference = e.apply(models::difference{}, steps.gain(e, *steps.negative), steps.gain(e, steps.reference));
     const double gain = of.result.gain.value();
     const uncertainty::budget b = uncertainty::make_convolved_budget(difference.value.value(), unit_symbol<volts_per_code>,
-                                                                     difference.dependences, probability);
-    if (std::abs(b.value) <= b.U) return;
-    of.findings.push_back({203, fmt::format("negative step, channel {}, range {}", of.channel, of.range),
-                           fmt::format("the slope below the zero step differs from that above it by {:+.2f} %, more than "
-                                       "its uncertainty of {:.2f} %; each side is corrected by its own, readings that span both "
-                                       "carry both",
-                                       100.0 * b.value / gain, 100.0 * b.U / std::abs(gain))});
+                                                                     difference.dependences, 1.0 - chance);
+    if (std::abs(b.value) <= b.U) return {};
+    return finding{static_cast<int>(notice::slopes_differ),
+                   fmt::format("negative step, channel {}, range {}", of.channel, of.range),
+                   fmt::format("the slope below the zero step differs from that above it by {:+.2f} %, more than "
+                               "its uncertainty of {:.2f} %; each side is corrected by its own, readings that span both "
+                               "carry both",
+                               100.0 * b.value / gain, 100.0 * b.U / std::abs(gain))};
 }
 
 bool shares_reference(const std::vector<uncertainty::dependence>& a, const std::vector<uncertainty::dependence>& b) {
@@ -279,12 +279,19 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
     if (steps.negative) {
         of.negative_result = solved(e, steps, *steps.negative, correlations);
         expect_nominal_gain(of, *of.negative, *of.negative_result, next, all[2].when.where);
-        compare_slopes(of, e, steps);
+        if (auto differ = compared(of, e, steps, alarm_of_a_test)) of.findings.push_back(std::move(*differ));
     }
     const std::vector<finding> noticed = findings_of(of, references, {setup.begun, setup.ended});
     of.findings.insert(of.findings.end(), noticed.begin(), noticed.end());
     inputs = std::move(next);
     return of;
+}
+
+std::optional<finding> slopes_differ(const range_calibration& of, const std::vector<reference>& references,
+                                     const uncertainty::input_set& inputs, double chance) {
+    if (!of.negative || of.points) return {};
+    const sensitive e{inputs};
+    return compared(of, e, models::line(e, of, references), chance);
 }
 
 check_point check(const range_calibration& of, const std::string& name, bool as_found, const step& observed,

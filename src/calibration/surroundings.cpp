@@ -2,14 +2,17 @@
 
 #include "../units/figures.hpp"
 #include "captured_mean.hpp"
+#include "findings.hpp"
 #include "identity.hpp"
 #include "step_checks.hpp"
 
 #include <fmt/format.h>
+#include <boost/math/distributions/students_t.hpp>
 
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <limits>
 #include <plumbline/error.hpp>
 
 namespace plumbline::inline v0::calibration {
@@ -17,6 +20,28 @@ namespace plumbline::inline v0::calibration {
 namespace {
 
 constexpr double k_two = 2.0;
+constexpr codes smallest_move = 0.1 * code;  // of a finding, as of drift and hum (common practice, no source)
+
+using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
+
+/// What |t| exceeds with this chance.
+double far_t(double chance, double degrees_of_freedom) {
+    const boost::math::students_t_distribution<double, policy> t(degrees_of_freedom);
+    return boost::math::quantile(boost::math::complement(t, 0.5 * chance));
+}
+
+/// From one capture's level to another's.
+struct move {
+    double codes_moved;
+    double expected;  ///< of the same level, at most
+    [[nodiscard]] bool seen() const { return std::abs(codes_moved) > expected; }
+};
+
+move from_to(const captured_level& from, const captured_level& to, double chance) {
+    const double freedom = std::min(from.degrees_of_freedom, to.degrees_of_freedom);
+    const double u = std::hypot(from.u.value(), to.u.value());
+    return {(to.mean - from.mean).value(), std::max(smallest_move.value(), far_t(chance, freedom) * u)};
+}
 
 /// Of a capture in the mode of the range.
 captured_level level_in(const range_calibration& of, const capture::statistics& seen, duration longest_time,
@@ -105,8 +130,7 @@ void expect_seen(const range_calibration& of, const capture::statistics& seen, c
     expect_unclipped(one, of.chain.adc, where, remedy, remedy);
 }
 
-std::string sentence_of(const range_calibration& of, ratio value, ratio U, voltage most) {
-    const bool seen = std::abs(value.value()) > U.value();
+std::string sentence_of(const range_calibration& of, ratio value, ratio U, voltage most, bool seen) {
     return fmt::format(
         "Of what the other channel holds {} +- {} ppm comes into channel {}, range {}: {}. Up to {} are kept in the budget.",
         shown(1e6 * value.value(), "1", 2), shown(1e6 * U.value(), "1", 2), of.channel, of.range,
@@ -114,6 +138,10 @@ std::string sentence_of(const range_calibration& of, ratio value, ratio U, volta
                "would lower it"
              : "none is seen",
         shown(most, "V", 2));
+}
+
+std::string place_of(const range_calibration& of, const seen_crosstalk& by) {
+    return place("crosstalk from channel " + by.channel, of.channel, of.range);
 }
 
 }  // namespace
@@ -145,7 +173,7 @@ coupling between_channels(const range_calibration& of, const capture::statistics
     c.U = ratio(k_two * u / (high - low).value());
     const voltage away = std::max(std::abs(other.low.value()), std::abs(other.high.value())) * volt;
     c.most = (std::abs(c.value.value()) + c.U.value()) * away;
-    c.text = sentence_of(of, c.value, c.U, c.most);
+    c.text = sentence_of(of, c.value, c.U, c.most, from_to(at_low, at_high, alarm_of_a_test).seen());
     return c;
 }
 
@@ -162,11 +190,28 @@ void add_crosstalk(range_calibration& of, seen_crosstalk seen, const front_end::
     seen.U = c.U;
     seen.most = c.most;
     inputs.add(row_of(of, seen.channel, c));
+    if (auto found = crosstalk_in(of, seen, alarm_of_a_test)) of.findings.push_back(std::move(*found));
     of.crosstalk.push_back(std::move(seen));
 }
 
 std::string sentence_of(const range_calibration& of, const seen_crosstalk& by) {
-    return sentence_of(of, by.value, by.U, by.most);
+    const std::string where = place_of(of, by);
+    const bool seen = std::any_of(of.findings.begin(), of.findings.end(), [&](const finding& f) {
+        return f.number == static_cast<int>(notice::crosstalk) && f.where == where;
+    });
+    return sentence_of(of, by.value, by.U, by.most, seen);
+}
+
+std::optional<finding> crosstalk_in(const range_calibration& of, const seen_crosstalk& by, double chance) {
+    const move m =
+        from_to(level_in(of, by.low_seen, longest_time_of(of)), level_in(of, by.high_seen, longest_time_of(of)), chance);
+    if (!m.seen()) return {};
+    return finding{static_cast<int>(notice::crosstalk), place_of(of, by),
+                   fmt::format("from {:g} V to {:g} V on channel {} the shorted input moves by {:+.2f} codes ({}), expected at "
+                               "most {:.2f} by noise and quantisation; lengthen the sampling time, lower the source resistance, "
+                               "or convert ground between the channels",
+                               by.low.value(), by.high.value(), by.channel, m.codes_moved,
+                               shown(m.codes_moved * of.result.gain.value(), "V", 2), m.expected)};
 }
 
 warm_up warming_up(const range_calibration& of, std::span<const warm_up_point> curve, volts_per_second limit, duration window,
@@ -238,6 +283,28 @@ std::string warm_up_of(const range_calibration& of, seen_warm_up& by) {
     return w.text;
 }
 
+std::optional<finding> not_warm(const range_calibration& of, const seen_warm_up& by, double chance) {
+    std::vector<warm_up_point> window;
+    double freedom = std::numeric_limits<double>::infinity();
+    for (const repeated_capture& c : by.curve) {
+        if (by.curve.back().at - c.at > by.window) continue;
+        const captured_level level = level_in(of, c.seen, by.curve.back().at - by.curve.front().at);
+        window.push_back({c.at, level.mean, level.u});
+        freedom = std::min(freedom, level.degrees_of_freedom);
+    }
+    if (window.size() < 2) return {};
+    constexpr double hour = 3600.0;  // seconds
+    const double per_hour = std::abs(of.result.gain.value()) * hour;
+    const slope_of_window s = slope_within(window);
+    const double most = by.slope_limit.value() + far_t(chance, freedom) * per_hour * s.U / k_two;
+    if (!(per_hour * std::abs(s.slope) > most)) return {};
+    return finding{static_cast<int>(notice::not_warm), place("warm-up", of.channel, of.range),
+                   fmt::format("in the last {} of the curve readings still move by {}/h, more than the limit of {}/h; leave the "
+                               "instrument on for longer before it is calibrated and used",
+                               minutes(by.window), shown(hour * s.slope * of.result.gain.value(), "V", 2),
+                               shown(by.slope_limit.value(), "V", 2))};
+}
+
 uncertainty::input row_of(const range_calibration& of, const seen_warm_up& by) {
     return row(of, "warm-up", "read before it is warm", "warm-up curve", by.span);
 }
@@ -279,6 +346,22 @@ supply_effect by_supply(const range_calibration& of, std::span<const at_supply> 
         first.name, of.channel, of.range, shown(100.0 * e.gain.value(), "1", 2), by_gain->name, shown(e.offset, "V", 2),
         by_offset->name);
     return e;
+}
+
+std::optional<finding> moved_by_supply(const range_calibration& of, const seen_at_supply& by, double chance) {
+    const auto moved = [&](const capture::statistics& before, const capture::statistics& now) {
+        return from_to(level_in(of, before, longest_time_of(of), !of.turns.empty()), level_in(of, now, longest_time_of(of)),
+                       chance);
+    };
+    const move zero = moved(of.zero.seen, by.zero_seen);
+    const move reference = moved(of.reference.seen, by.reference_seen);
+    if (!zero.seen() && !reference.seen()) return {};
+    return finding{
+        static_cast<int>(notice::supply), place("supply " + by.name, of.channel, of.range),
+        fmt::format("against the supply of the calibration the zero step moves by {:+.2f} codes and the reference step by "
+                    "{:+.2f}, expected at most {:.2f} and {:.2f} by noise and quantisation; feed the front end and "
+                    "the converter's reference from a regulator, or calibrate at the supply of use",
+                    zero.codes_moved, reference.codes_moved, zero.expected, reference.expected)};
 }
 
 supply_effect by_supply(const range_calibration& of) {

@@ -38,6 +38,7 @@ constexpr std::uint64_t samples_of_a_trend = 16;
 constexpr std::uint64_t samples_of_a_width = 64;
 constexpr std::uint64_t samples_of_a_spectrum = 64;
 constexpr std::size_t trend_batches = 16;
+constexpr double outliers_by_chance = 1e-4;  // of captures
 
 /// A capture as means of equal parts, less its mean.
 struct part_means {
@@ -48,6 +49,7 @@ struct part_means {
 struct allan_result {
     double of_one = 0.0;  ///< L: n times the variance of the mean, where it falls as 1/n
     double floor = 0.0;   ///< variance
+    double chance = 1.0;  ///< that independent samples have such a last level
     bool slow = false;
     std::uint64_t correlated_over = 1;  ///< samples
 };
@@ -57,6 +59,7 @@ allan_result allan(part_means of, double variance) {
     struct level {
         double a, l;
         bool seen;  ///< more than independent samples have
+        double freedom;
         std::uint64_t m;
     };
     std::vector<level> levels;
@@ -83,7 +86,7 @@ allan_result allan(part_means of, double variance) {
         const double limit =
             boost::math::quantile(boost::math::complement(by_chance, 1e-3 / static_cast<double>(count))) / freedom;
         const double l = of.length * a;
-        levels.push_back({a, l, l > limit * variance, static_cast<std::uint64_t>(of.length)});
+        levels.push_back({a, l, l > limit * variance, freedom, static_cast<std::uint64_t>(of.length)});
         if (l > limit * r.of_one) r.of_one = l;
         for (std::size_t i = 0; i < blocks / 2; ++i) of.x[i] = 0.5 * (of.x[2 * i] + of.x[2 * i + 1]);
         of.x.resize(blocks / 2);
@@ -98,7 +101,11 @@ allan_result allan(part_means of, double variance) {
         const level& last = levels.back();
         r.slow = last.seen && last.a > 0.35 * levels[levels.size() - 1 - octaves_of_slow].a;
         const auto lower = [](const level& p, const level& q) { return p.a < q.a; };
-        if (r.slow) r.floor = std::min_element(levels.begin(), levels.end(), lower)->a;
+        if (r.slow) {
+            r.floor = std::min_element(levels.begin(), levels.end(), lower)->a;
+            const boost::math::chi_squared_distribution<double, policy> by_chance(last.freedom);
+            r.chance = boost::math::cdf(boost::math::complement(by_chance, last.freedom * last.l / variance));
+        }
     }
     return r;
 }
@@ -149,13 +156,12 @@ double quantile_of(const std::vector<std::uint64_t>& counts, double n, double p)
     return static_cast<double>(counts.size()) - 0.5;
 }
 
-outliers outliers_of(const std::vector<std::uint64_t>& counts, double bottom, double n) {
+outliers outliers_of(const std::vector<std::uint64_t>& counts, double bottom, double n, double chance) {
     constexpr double one_sigma = 0.15865525393145707;
-    constexpr double false_alarm = 1e-4;
     const double middle = quantile_of(counts, n, 0.5);
     const double width = 0.5 * (quantile_of(counts, n, 1.0 - one_sigma) - quantile_of(counts, n, one_sigma));
     const boost::math::normal_distribution<double, policy> standard;
-    const double z = boost::math::quantile(boost::math::complement(standard, 0.5 * false_alarm / n));
+    const double z = boost::math::quantile(boost::math::complement(standard, 0.5 * chance / n));
     const double reach = z * width * (1.0 + 5.0 / std::sqrt(n)) + 1.0;
     outliers r{.low = bottom + middle - reach, .high = bottom + middle + reach};
     double with = 0.0;
@@ -196,6 +202,7 @@ struct candidate {
     double u_f = 0.0;  ///< its standard uncertainty
     double amplitude = 0.0;
     bool exact = false;  ///< f is known to a small part of 1/n
+    double chance = 1.0;
 };
 
 std::optional<candidate> in_parts(const part_means& of) {
@@ -213,6 +220,7 @@ std::optional<candidate> in_parts(const part_means& of) {
     const std::vector<double> power = spectra::power(x, padded);
     const spectra::peak found = spectra::highest(power, 1.0, padded / n, one_period);
     std::size_t bin = found.bin;
+    double chance = found.chance;
     if (!(found.excess > 1.0)) {
         // A line may be hidden by what it leaks into its neighbours: is there one when it is taken off?
         bin = static_cast<std::size_t>(std::max_element(power.begin() + static_cast<std::ptrdiff_t>(one_period), power.end()) -
@@ -230,6 +238,7 @@ std::optional<candidate> in_parts(const part_means& of) {
         const double level = spectra::noise_at(spectra::power(x, padded), 1.0, padded / n, bin);
         constexpr double enough = 3.0;  // what is taken off slow noise looks like a line too; seen in simulation
         if (!(spectra::excess_of(power[bin] / level, power.size(), 1.0, padded / n) > enough)) return {};
+        chance = spectra::chance_of(power[bin] / level / enough, power.size(), 1.0, padded / n);
     }
     const double averaged_away =
         of.length > 1.0 ? std::sin(std::numbers::pi * f) / (of.length * std::sin(std::numbers::pi * f / of.length)) : 1.0;
@@ -238,7 +247,7 @@ std::optional<candidate> in_parts(const part_means& of) {
     // of least squares over many periods: sqrt 6 noise / (pi amplitude n^(3/2)), with what 5 parameters leave
     const double k = static_cast<double>(n);
     const double u = std::sqrt(6.0 * line.residual / (k - 5.0)) / (std::numbers::pi * amplitude * k * std::sqrt(k));
-    return candidate{f / of.length, u / of.length, amplitude / averaged_away, true};
+    return candidate{f / of.length, u / of.length, amplitude / averaged_away, true, chance};
 }
 
 /// Allan variances of what is left when a line is taken off.
@@ -266,7 +275,8 @@ std::optional<candidate> in_segments(std::vector<double> power, double segments)
         moment += p * static_cast<double>(k);
     }
     const double length = segment_length;
-    return candidate{moment / sum / length, 0.5 / std::sqrt(3.0) / length, std::sqrt(4.0 * sum / (1.5 * length * length)), false};
+    return candidate{moment / sum / length, 0.5 / std::sqrt(3.0) / length, std::sqrt(4.0 * sum / (1.5 * length * length)), false,
+                     found.chance};
 }
 
 }  // namespace
@@ -439,7 +449,7 @@ one_pass_statistics one_pass::statistics() const {
     st.max = static_cast<std::int32_t>(bottom_ + highest);
     st.at_bottom = st.counts.front();
     st.at_top = st.counts.back();
-    if (n_ >= samples_of_a_width) st.far_out = outliers_of(st.counts, static_cast<double>(bottom_), n);
+    if (n_ >= samples_of_a_width) st.far_out = outliers_of(st.counts, static_cast<double>(bottom_), n, outliers_by_chance);
 
     part_means means{std::vector<double>(parts_.size()), static_cast<double>(part_length_)};
     for (std::size_t i = 0; i < parts_.size(); ++i) {
@@ -458,6 +468,7 @@ one_pass_statistics one_pass::statistics() const {
     const allan_result all = allan(means, variance);
     const allan_result slow = best && best->exact ? without(*best, means, variance) : all;
     st.floor = std::sqrt(slow.floor) * code;
+    st.chance_of_floor = slow.chance;
     const double of_mean = std::max(all.of_one / n, slow.floor);
     st.n_eff = of_mean > variance / n ? std::clamp(variance / of_mean, 1.0, n) : n;
     st.told_from = blocks_believed * slow.correlated_over;
@@ -477,6 +488,7 @@ one_pass_statistics one_pass::statistics() const {
     const double rest = std::abs(std::sin(std::numbers::pi * (line.periods - std::floor(line.periods))));
     line.largest_shift = best->amplitude * over_all * (best->exact ? rest : 1.0) * code;
     line.average_samples = whole_periods(1.0 / best->f);
+    line.chance = best->chance;
     st.line = line;
     return st;
 }
@@ -485,6 +497,11 @@ one_pass_statistics in_one_pass(const run& r, std::int32_t bottom_code, std::int
     one_pass seen(bottom_code, top_code, r.sample_rate, spectrum);
     seen.add(r.codes);
     return seen.statistics();
+}
+
+std::optional<outliers> outliers_in(const one_pass_statistics& seen, double chance) {
+    if (seen.n < samples_of_a_width) return {};
+    return outliers_of(seen.counts, static_cast<double>(seen.bottom_code), static_cast<double>(seen.n), chance);
 }
 
 bool may_be_mains(const strongest_line& line) {

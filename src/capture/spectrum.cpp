@@ -169,10 +169,23 @@ double noise_at(const std::vector<double>& p, double averaged, std::size_t apart
     return surroundings(p, averaged, apart).level(bin, 0);
 }
 
+namespace {
+
+/// Independent bins, and what bins between them add.
+double tries(std::size_t bins, std::size_t apart) {
+    return static_cast<double>(bins) / static_cast<double>(apart) * (apart > 1 ? 3.0 : 1.0);
+}
+
+}  // namespace
+
 double excess_of(double factor, std::size_t bins, double averaged, std::size_t apart) {
-    const double tries = static_cast<double>(bins) / static_cast<double>(apart) * (apart > 1 ? 3.0 : 1.0);
     const boost::math::gamma_distribution<double, policy> of_noise(averaged, 1.0 / averaged);
-    return factor / boost::math::quantile(boost::math::complement(of_noise, false_alarm / tries));
+    return factor / boost::math::quantile(boost::math::complement(of_noise, false_alarm / tries(bins, apart)));
+}
+
+double chance_of(double factor, std::size_t bins, double averaged, std::size_t apart) {
+    const boost::math::gamma_distribution<double, policy> of_noise(averaged, 1.0 / averaged);
+    return tries(bins, apart) * boost::math::cdf(boost::math::complement(of_noise, factor));
 }
 
 peak highest(const std::vector<double>& p, double averaged, std::size_t apart, std::size_t first) {
@@ -185,10 +198,11 @@ peak highest(const std::vector<double>& p, double averaged, std::size_t apart, s
         const double level = around.level(k, 2 * apart);
         if (level > 0.0 && p[k] > most * level) {
             most = p[k] / level;
-            best = {k, level, 0.0};
+            best = {k, level, 0.0, 1.0};
         }
     }
     best.excess = excess_of(most, p.size(), averaged, apart);
+    best.chance = chance_of(most, p.size(), averaged, apart);
     return best;
 }
 

@@ -20,6 +20,7 @@ struct peak {
     std::size_t bin = 0;
     double level = 0.0;   ///< of the noise there, as noise_at, without the bins next to it
     double excess = 0.0;  ///< over that level, in units of what one spectrum of noise in 10 000 has; a line is above 1
+    double chance = 1.0;  ///< that one spectrum of noise has as high a bin
 };
 
 // p: average of `averaged` independent spectra, with `apart` bins for each independent frequency (zeros were appended).
@@ -31,6 +32,9 @@ struct peak {
 
 /// `excess` of a bin that exceeds the level by this factor, in a spectrum of so many bins.
 [[nodiscard]] double excess_of(double factor, std::size_t bins, double averaged, std::size_t apart);
+
+/// The chance that noise exceeds its level by this factor in any of so many bins; above 1 where that is sure.
+[[nodiscard]] double chance_of(double factor, std::size_t bins, double averaged, std::size_t apart);
 
 /// The bin with the greatest excess. @param first  bins below are not looked at
 [[nodiscard]] peak highest(const std::vector<double>& p, double averaged, std::size_t apart, std::size_t first);

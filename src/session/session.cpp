@@ -368,6 +368,7 @@ void visit(fields& f, session& s) {
 /// The steps of one range, as they are turned from the session's into the record's.
 struct observer {
     const session& all;
+    double chance;  ///< of a false alarm of one test
     const range& of;
     record::record& result;
     std::vector<calibration::seen_capture> captures{};  ///< all that were looked at, for their findings
@@ -400,7 +401,7 @@ private:
         const calibration::applied there =
             calibration::transferred(*source, reference, name, o.evidence, o.seen, result.references, result.inputs);
         const std::vector<calibration::seen_capture> seen{{"transfer " + name, {{}, o.evidence, o.seen}, std::move(o.run)}};
-        calibration::add_findings(*source, seen);
+        calibration::add_findings(*source, seen, chance);
         return there;
     }
 };
@@ -480,7 +481,27 @@ void add_temperatures(calibration::range_calibration& to, const range& r, const 
     to.temperatures = std::move(seen);
 }
 
-void calibrate_clock(record::record& result, const session& s) {
+/// What all ranges together are judged by.
+calibration::looks looks_of(const session& s) {
+    calibration::looks all;
+    const auto look_at = [&](const step& one) { all.captures += one.by_range ? 2 : 1; };
+    for (const range& r : s.ranges) {
+        look_at(r.zero);
+        look_at(r.reference);
+        if (r.negative) look_at(*r.negative);
+        for (const check& c : r.checks) look_at(c.step);
+        for (const point& p : r.points) look_at(p.step);
+        if (r.turns) all.captures += r.turns->captures.size();
+        all.captures += 2 * r.crosstalk.size() + 2 * r.supplies.size() + (r.warm_up ? r.warm_up->curve.size() : 0);
+        // a step's level at each supply, both of them
+        all.others +=
+            r.crosstalk.size() + 2 * r.supplies.size() + (r.warm_up ? 1 : 0) + (r.negative || !r.points.empty() ? 1 : 0);
+    }
+    if (s.clock) ++all.captures;
+    return all;
+}
+
+void calibrate_clock(record::record& result, const session& s, double chance) {
     if (!s.clock) return;
     const calibration::range_setup& by = range_named(s, s.clock->known.channel, s.clock->known.range)->setup;
     const observation o = observe(s.clock->capture, by.mode, by.chain.adc, s.folder);
@@ -494,7 +515,7 @@ void calibrate_clock(record::record& result, const session& s) {
     const auto of = std::find_if(result.ranges.begin(), result.ranges.end(), [&](const auto& one) {
         return one.channel == s.clock->known.channel && one.range == s.clock->known.range;
     });
-    calibration::add_findings(*of, seen);
+    calibration::add_findings(*of, seen, chance);
 }
 
 const calibration::range_calibration& range_of(const record::record& instrument, const session& s) {
@@ -566,8 +587,9 @@ record::record run(const session& s) {
                                                           s.header.ambient.temperature, s.header.ambient.temperature_half_width,
                                                           result.inputs, result.coverage_probability));
     }
+    const double chance = calibration::alarm_of_one(looks_of(s));
     for (const range& r : s.ranges) {
-        observer seen{s, r, result};
+        observer seen{s, chance, r, result};
         const std::string place = r.setup.channel + " " + r.setup.range + " ";
         calibration::steps steps{
             seen(r.zero, place + "zero", "zero step"), seen(r.reference, place + "reference", "reference step"), {}};
@@ -592,7 +614,8 @@ record::record run(const session& s) {
             solved.checks.push_back(calibration::check(solved, c.name, c.as_found, observed, result.references, result.inputs,
                                                        result.coverage_probability));
         }
-        calibration::add_findings(solved, seen.captures);
+        calibration::judge_together(solved, result.references, result.inputs, chance);
+        calibration::add_findings(solved, seen.captures, chance);
         solved.compact =
             calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability, result.correlations);
         calibration::validation_settings by_trials;
@@ -601,7 +624,7 @@ record::record run(const session& s) {
         calibration::validate(solved, result.references, result.inputs, by_trials);
         result.ranges.push_back(std::move(solved));
     }
-    calibrate_clock(result, s);
+    calibrate_clock(result, s, chance);
     return result;
 }
 

@@ -6,7 +6,6 @@
 #include <capture/signals.hpp>
 
 #include <algorithm>
-#include <map>
 #include <string>
 #include <vector>
 
@@ -34,8 +33,10 @@ inline calibration::step step_of(const capture::run& run) {
 }
 
 /// Findings of a capture that is not one of solve()'s.
-inline std::vector<calibration::finding> further_findings(const capture::run& run, double data_sheet_noise) {
-    return calibration::findings_of_capture(run, step_of(run), twelve_bits(data_sheet_noise), gain, at);
+inline std::vector<calibration::finding> further_findings(const capture::run& run, double data_sheet_noise,
+                                                          double chance = calibration::alarm_of_a_test) {
+    return calibration::findings_of_capture(run, step_of(run), twelve_bits(data_sheet_noise), gain, at, {},
+                                            calibration::applied_during::held, chance);
 }
 
 /// All findings of one step: those that solve() has by its statistics, and those of its capture.
@@ -79,38 +80,25 @@ inline capture::run stuck(std::uint64_t seed) {
     return run;
 }
 
-/// How many of so many captures have the finding. A line at 50 or 60 Hz is told of as hum.
-template <class Make>
-int found(int captures, notice what, double data_sheet_noise, Make make) {
-    int count = 0;
-    for (int i = 0; i < captures; ++i) {
-        const auto all = findings(make(5000 + static_cast<std::uint64_t>(i)), data_sheet_noise);
-        count += has(all, what) || (what == notice::spectral_line && has(all, notice::hum)) ? 1 : 0;
-    }
-    return count;
+/// 1 LSB of noise of which 0.6 stays from sample to sample: 1000 samples count as 250.
+inline capture::run with_memory(std::uint64_t seed) { return signals::sampled({.n = 1000, .noise = 1.0, .phi = 0.6}, seed).run; }
+
+/// A line of 2 LSB, 1 to 4 Hz above or below 50 Hz, some ten periods of it in 0.8 LSB of noise.
+inline capture::run beside_mains(std::uint64_t seed) {
+    generator random(seed);
+    const double off = 1.0 + 3.0 * random.uniform();
+    const double at_hertz = random.uniform() < 0.5 ? 50.0 - off : 50.0 + off;
+    return signals::sampled({.n = 2000, .noise = 0.8, .sine = 2.0, .periods_per_sample = at_hertz / 10e3}, seed).run;
 }
 
-/// Calibrations of so many clean captures that have a finding, of so many; the numbers of their findings. Two are steps, of 256 to 4096 samples,
-/// the others have from 16 to 1024.
-inline int blamed(int calibrations, int captures, std::map<int, int>& numbers) {
+/// How many of so many captures have the finding, judged among 120 of one calibration. A line at 50 or 60 Hz is told of as hum.
+template <class Make>
+int found(int captures, notice what, double data_sheet_noise, Make make) {
+    const double chance = calibration::alarm_of_one({120, 0});
     int count = 0;
-    for (int i = 0; i < calibrations; ++i) {
-        generator random(20251100 + static_cast<std::uint64_t>(i));
-        bool any = false;
-        for (int k = 0; k < captures; ++k) {
-            const bool of_a_step = k < 2;
-            const auto n = of_a_step ? 256 + static_cast<std::size_t>(random.uniform() * 3841.0)
-                                     : 16 + static_cast<std::size_t>(random.uniform() * 1009.0);
-            const double noise = 3.0 * random.uniform();
-            const capture::run run = signals::sampled({.n = n, .noise = noise}, random.bits()).run;
-            for (const auto& f : of_a_step ? findings(run, noise) : further_findings(run, noise)) {
-                if (f.number == static_cast<int>(notice::on_one_code)) continue;     // true of a capture without noise
-                if (f.number == static_cast<int>(notice::hum_not_judged)) continue;  // and of a short one
-                ++numbers[f.number];
-                any = true;
-            }
-        }
-        count += any ? 1 : 0;
+    for (int i = 0; i < captures; ++i) {
+        const auto all = further_findings(make(5000 + static_cast<std::uint64_t>(i)), data_sheet_noise, chance);
+        count += has(all, what) || (what == notice::spectral_line && has(all, notice::hum)) ? 1 : 0;
     }
     return count;
 }

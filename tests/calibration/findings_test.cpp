@@ -132,6 +132,16 @@ TEST_CASE("samples that count as fewer than half as many are a finding, half of 
     CHECK(text_of(hangs_together(s, at)) == "no finding");
 }
 
+TEST_CASE("fewer than ten samples are a finding, ten are none") {
+    step s = clean();
+    s.seen.n = 9;
+    CHECK(text_of(few_samples(s, at)) ==
+          "219 zero step, channel A, range 8 V: 9 samples, expected 10 or more for a standard uncertainty to rely on; k is from "
+          "Student's t for them: capture more, which lowers both");
+    s.seen.n = 10;
+    CHECK(text_of(few_samples(s, at)) == "no finding");
+}
+
 TEST_CASE("drift within a step is a finding that says how much in codes and volts") {
     CHECK(text_of(drift_within(drifting(-3.0, 0.15), gain, at)) ==
           "204 zero step, channel A, range 8 V: the code moved by -3.00 (15 mV) from the first sample to the last, standard "
@@ -478,10 +488,11 @@ step captured(const signal& what, simulation::generator& random) {
 
 /// How many of 1000 captures have a finding of this number.
 int found_in_1000(notice what, const signal& in, double data_sheet_noise, std::uint64_t seed) {
+    const double chance = alarm_of_one({120, 0});  // judged as one of 120 captures
     int found = 0;
     for (int i = 0; i < 1000; ++i) {
         simulation::generator random(seed + static_cast<std::uint64_t>(i));
-        const auto all = findings_of_step(captured(in, random), data_sheet(data_sheet_noise), gain, at);
+        const auto all = findings_of_step(captured(in, random), data_sheet(data_sheet_noise), gain, at, {}, chance);
         found +=
             std::any_of(all.begin(), all.end(), [&](const finding& f) { return f.number == static_cast<int>(what); }) ? 1 : 0;
     }
@@ -492,10 +503,11 @@ constexpr int more_than_95_percent = 969;  // of 1000: at 95 % no more than 968 
 
 }  // namespace
 
-TEST_CASE("of 10 000 calibrations with clean captures no more than 1 % has a finding" * doctest::skip(slow::build)) {
+TEST_CASE("of 1000 calibrations with clean captures no more than 1 % has a finding by solve() alone" *
+          doctest::skip(slow::build)) {
     int blamed = 0;
     std::map<int, int> count;
-    for (std::uint64_t i = 0; i < 10000; ++i) {
+    for (std::uint64_t i = 0; i < 1000; ++i) {
         simulation::generator random(20250300 + i);
         bool any = false;
         for (int k = 0; k < 2; ++k) {
@@ -510,7 +522,7 @@ TEST_CASE("of 10 000 calibrations with clean captures no more than 1 % has a fin
         }
         blamed += any ? 1 : 0;
     }
-    CHECK(blamed <= 100);
+    CHECK(blamed <= 10);  // 10 000 are in calibration_findings_long_test.cpp
     CHECK(count[static_cast<int>(notice::on_one_code)] >
           0);  // the finding of captures with next to no noise: they are among these
     CHECK(count[static_cast<int>(notice::hum_not_judged)] == 0);

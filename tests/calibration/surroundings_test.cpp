@@ -2,6 +2,7 @@
 
 #include <doctest/doctest.h>
 
+#include "../../src/calibration/findings.hpp"
 #include "bench.hpp"
 #include "message.hpp"
 
@@ -179,6 +180,52 @@ TEST_CASE("what the supply does to zero and span bounds what it does to readings
           "supplies, channel A, range 8 V: 1 supplies, expected 2 or more, that of the calibration first; repeat zero and "
           "reference "
           "with the charger attached, and with the battery low");
+}
+
+TEST_CASE("what moves a channel beyond chance is a finding that says by how much, and what does not is none") {
+    solved s;
+    const double zero = bench::code_of(0.0);
+    const double reference = bench::code_of(5.0);
+    const auto crosstalk = [&](double moved) {
+        seen_crosstalk c{"B", "8 V", -8.0 * volt, 8.0 * volt, {}, bench::seen(zero), {}, bench::seen(zero + moved), {}, {}, {}};
+        add_crosstalk(s.of, c, s.of.chain, s.inputs);
+        const finding last = s.of.findings.back();
+        const bool seen = sentence_of(s.of, s.of.crosstalk.back()).find(": it is seen; ") != std::string::npos;
+        s.of.crosstalk.clear();
+        s.inputs = {};
+        CHECK(seen == (last.number == 216));
+        return last.number == 216 ? last.where + ": " + last.text : "none";
+    };
+    // 0.8 code in 1000 samples each: 3.9 times the root of two of 0.8 / sqrt(1000) is 0.14 code, the bound of quantisation apart
+    CHECK(crosstalk(0.1) == "none");
+    CHECK(
+        crosstalk(-0.2).starts_with("crosstalk from channel B, channel A, range 8 V: from -8 V to 8 V on channel B the shorted "
+                                    "input moves by -0.20 codes ("));
+    CHECK(crosstalk(0.2).find(" mV), expected at most 0.14 by noise and quantisation; lengthen the sampling time, ") !=
+          std::string::npos);
+
+    const auto supply = [&](double at_zero, double at_reference) {
+        const auto f = moved_by_supply(
+            s.of, {"charger attached", {}, bench::seen(zero + at_zero), {}, bench::seen(reference + at_reference)}, 1e-4);
+        return f ? f->where + ": " + f->text : "none";
+    };
+    CHECK(supply(0.1, -0.1) == "none");
+    CHECK(supply(0.0, 0.2).starts_with(
+        "supply charger attached, channel A, range 8 V: against the supply of the calibration the zero step moves by +0.00 codes "
+        "and the reference step by +0.20, expected at most 0.14 and 0.14 by noise and quantisation; "));
+    CHECK(supply(-0.2, 0.0) != "none");
+
+    const auto warm = [&](double codes_a_minute) {
+        seen_warm_up w;
+        w.slope_limit = 6.0 * s.gain() * volt;  // 0.1 code a minute
+        w.window = 600.0 * second;
+        for (int i = 0; i < 15; ++i) w.curve.push_back({60.0 * i * second, {}, bench::seen(reference + codes_a_minute * i)});
+        const auto f = not_warm(s.of, w, 1e-4);
+        return f ? f->where + ": " + f->text : "none";
+    };
+    CHECK(warm(0.1) == "none");
+    CHECK(warm(-0.2).starts_with("warm-up, channel A, range 8 V: in the last 10 min of the curve readings still move by -"));
+    CHECK(warm(0.2).ends_with("; leave the instrument on for longer before it is calibrated and used"));
 }
 
 TEST_CASE("the sample rate comes out of a known frequency within what is stated, for clocks off by up to 8 %") {

@@ -51,15 +51,18 @@ struct strongest_line {
     codes largest_shift{};              ///< of the mean, whatever the phase: amplitude / (pi periods) unless periods is whole
     std::uint64_t average_samples =
         0;  ///< advice: as many samples, or a multiple, hold whole periods, to 1/500 of one where there is such a number
+    double chance =
+        1.0;  ///< that noise alone has as strong a line anywhere in its spectrum, by the height above its neighbourhood
     friend bool operator==(const strongest_line&, const strongest_line&) = default;
 };
 
 struct one_pass_statistics {
     std::uint64_t n = 0;
     codes mean{};
-    codes s{};           ///< of one sample, divisor n - 1; 0 when n is 1
-    double n_eff = 0.0;  ///< u of the mean is s / sqrt(n_eff), floor of slow noise included; 1 <= n_eff <= n
-    codes floor{};       ///< of u of the mean, below which no number of samples leads; 0 where none is seen
+    codes s{};                     ///< of one sample, divisor n - 1; 0 when n is 1
+    double n_eff = 0.0;            ///< u of the mean is s / sqrt(n_eff), floor of slow noise included; 1 <= n_eff <= n
+    codes floor{};                 ///< of u of the mean, below which no number of samples leads; 0 where none is seen
+    double chance_of_floor = 1.0;  ///< that the longest averages of independent samples scatter as much; 1 where none is seen
     longer_capture longer = longer_capture::cannot_be_told;
     std::uint64_t told_from = 0;  ///< the smallest n at which n_eff would be believed, by what is seen so far
     std::int32_t min = 0;
@@ -156,6 +159,10 @@ private:
 /// The same of a capture in memory.
 [[nodiscard]] PLUMBLINE_EXPORT one_pass_statistics in_one_pass(const run& r, std::int32_t bottom_code, std::int32_t top_code,
                                                                bool spectrum = true);
+
+/// Outliers beyond what this share of captures without any has; seen.far_out is that of 1 in 10 000. Nothing below 64 samples.
+/// @param chance  above 0, below 1
+[[nodiscard]] PLUMBLINE_EXPORT std::optional<outliers> outliers_in(const one_pass_statistics& seen, double chance);
 
 /// Whether a line may be of mains: 50 or 60 Hz or one of their first ten harmonics, to mains_tolerance and 6 u of its frequency. Others are
 /// more likely an inverter's or a charge controller's. False without sample rate. (Ten, and 6: common practice, no source.)
