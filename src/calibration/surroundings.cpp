@@ -207,7 +207,7 @@ std::optional<finding> crosstalk_in(const range_calibration& of, const seen_cros
         from_to(level_in(of, by.low_seen, longest_time_of(of)), level_in(of, by.high_seen, longest_time_of(of)), chance);
     if (!m.seen()) return {};
     return finding{static_cast<int>(notice::crosstalk), place_of(of, by),
-                   fmt::format("from {:g} V to {:g} V on channel {} the shorted input moves by {:+.2f} codes ({}), expected at "
+                   fmt::format("from {:g} V to {:g} V on channel {} the held input moves by {:+.2f} codes ({}), expected at "
                                "most {:.2f} by noise and quantisation; lengthen the sampling time, lower the source resistance, "
                                "or convert ground between the channels",
                                by.low.value(), by.high.value(), by.channel, m.codes_moved,

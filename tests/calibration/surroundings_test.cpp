@@ -199,7 +199,7 @@ TEST_CASE("what moves a channel beyond chance is a finding that says by how much
     // 0.8 code in 1000 samples each: 3.9 times the root of two of 0.8 / sqrt(1000) is 0.14 code, the bound of quantisation apart
     CHECK(crosstalk(0.1) == "none");
     CHECK(
-        crosstalk(-0.2).starts_with("crosstalk from channel B, channel A, range 8 V: from -8 V to 8 V on channel B the shorted "
+        crosstalk(-0.2).starts_with("crosstalk from channel B, channel A, range 8 V: from -8 V to 8 V on channel B the held "
                                     "input moves by -0.20 codes ("));
     CHECK(crosstalk(0.2).find(" mV), expected at most 0.14 by noise and quantisation; lengthen the sampling time, ") !=
           std::string::npos);
