@@ -79,7 +79,11 @@ on_the_job::on_the_job(const record::record& r, const job& j, assuming also)
     rate_ = j.sample_rate.value_or(range_.mode.sample_rate);
     if (j.read == reading_of::mean || j.read == reading_of::difference) samples_ = counting(j.samples, range_.zero.seen);
 
-    if (j.instrument.bandwidth) poles_.push_back(*j.instrument.bandwidth);
+    if (j.instrument.bandwidth) {
+        poles_.push_back(*j.instrument.bandwidth);
+    } else if (const auto& stage = range_.chain.amplifier; stage && stage->gain_bandwidth) {
+        poles_.push_back(front_end::amplifier_bandwidth(*stage));
+    }
     if (j.probe && j.probe->bandwidth) poles_.push_back(*j.probe->bandwidth);
     const auto& fed = j.probe ? j.probe->tip_capacitance : j.instrument.input_capacitance;
     if (fed && j.source.resistance > resistance()) poles_.push_back(front_end::pole(j.source.resistance, *fed));
@@ -139,9 +143,14 @@ uncertainty::uncertain<voltage> on_the_job::reading(voltage at) const {
     const auto r_in =
         e.apply(front_end::input_resistance{present},
                 models::part(e, calibration::identity::part(id, "top"), models::top(range_.chain)), r_bottom, r_bias);
-    const auto open = between_two(job_)
-                          ? e.constant(voltage())
-                          : e.apply(front_end::open_voltage{present}, r_bottom, r_bias, models::supply(e, id, range_.chain));
+    const auto drawn = [&] {  // by an amplifier's input, through what is ahead of the connector
+        if (!range_.chain.amplifier) return e.constant(current());
+        const std::string part = calibration::identity::part(id, calibration::identity::amplifier_into_plus);
+        const models::effects_of_reading<sensitive> warm{e, id, {samples_, difference_, use_.temperature_half_width}};
+        return e.apply(models::sum{}, e.input<current>(part + "/deviation"), warm(part, current()));
+    };
+    const auto open =
+        between_two(job_) ? e.constant(voltage()) : models::open_connector(e, id, range_.chain, r_bottom, r_bias, drawn());
     auto r = e.constant(resistance());
     auto loads = r_in;  // what r is loaded by
     const bool through_probe = job_.probe && !job_.probe->calibrated_together;

@@ -203,7 +203,8 @@ void converters_pin(const subject& s, lines& to) {
     }
     if (f.bandwidth > frequency()) {
         to.push_back({"bandwidth of the pin", line_is::good, f.bandwidth.value(), std::nullopt, false, "Hz",
-                      fmt::format("network and capacitor at the pin take 3 dB off at {}; an edge takes {}",
+                      fmt::format("{} 3 dB off at {}; an edge takes {}",
+                                  chain.amplifier ? "the amplifier takes" : "network and capacitor at the pin take",
                                   shown(f.bandwidth, "Hz"), shown(f.rise_time, "s"))});
     }
     to.push_back(

@@ -28,6 +28,13 @@ namespace plumbline::inline v0::calibration::identity {
 }
 [[nodiscard]] inline std::string part(const std::string& of_range, const std::string& name) { return of_range + "/" + name; }
 
+/// Parts of an amplifier.
+inline constexpr const char* amplifier_feedback = "amplifier feedback";
+inline constexpr const char* amplifier_ground = "amplifier ground";
+inline constexpr const char* amplifier_offset = "amplifier offset";
+inline constexpr const char* amplifier_into_plus = "amplifier current into plus";
+inline constexpr const char* amplifier_into_minus = "amplifier current into minus";
+
 /// A part's temperature coefficient, and its relative change by temperature at a step, check point or reading.
 [[nodiscard]] inline std::string coefficient(const std::string& part) { return part + "/temperature coefficient"; }
 [[nodiscard]] inline std::string temperature(const std::string& at, const std::string& part) {

@@ -3,6 +3,7 @@
 
 #include "identity.hpp"
 #include "range_inputs.hpp"
+#include "reference_by_supply.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -10,6 +11,7 @@
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/surroundings.hpp>
 #include <plumbline/error.hpp>
+#include <plumbline/front_end/amplifier.hpp>
 #include <plumbline/front_end/node.hpp>
 #include <vector>
 
@@ -182,6 +184,15 @@ struct moved {
     }
 };
 
+/// A voltage read by a gain that is off, which turns about a centre.
+struct turned_about {
+    voltage centre;
+    template <class V, class Gain>
+    [[nodiscard]] constexpr auto operator()(const V& v, const Gain& gain) const {
+        return v + (v - centre) * gain;
+    }
+};
+
 struct divider_voltage {
     template <class Voltage, class Top, class Bottom>
     [[nodiscard]] constexpr auto operator()(const Voltage& v, const Top& top, const Bottom& bottom) const {
@@ -262,6 +273,45 @@ template <class Evaluation>
     return c.input.bias ? &c.input.bias->branch : nullptr;
 }
 
+/// What an amplifier stage is off: its input offset, the currents into its inputs, one over its open-loop gain.
+template <class Evaluation>
+struct amplifier_errors {
+    decltype(std::declval<Evaluation>().constant(voltage())) offset;
+    decltype(std::declval<Evaluation>().constant(current())) into_plus;
+    decltype(std::declval<Evaluation>().constant(current())) into_minus;
+    decltype(std::declval<Evaluation>().constant(ratio())) one_over_a;
+};
+
+/// By its data sheet.
+template <class Evaluation>
+[[nodiscard]] amplifier_errors<Evaluation> initial_errors(const Evaluation& e, const std::string& of_range,
+                                                          const front_end::chain& c) {
+    if (!c.amplifier) return {e.constant(voltage()), e.constant(current()), e.constant(current()), e.constant(ratio())};
+    const auto part = [&](const char* name) { return identity::part(of_range, name); };
+    return {e.template input<voltage>(part(identity::amplifier_offset) + "/deviation"),
+            e.template input<current>(part(identity::amplifier_into_plus) + "/deviation"),
+            e.template input<current>(part(identity::amplifier_into_minus) + "/deviation"),
+            e.template input<ratio>(part("amplifier") + "/one over open-loop gain")};
+}
+
+/// Current into an amplifier's plus input at a step, as far as it has inputs: the one that all times share, and what warmth adds there.
+template <class Evaluation>
+[[nodiscard]] auto current_at(const Evaluation& e, const std::string& of_range, const std::string& at) {
+    const std::string part = identity::part(of_range, identity::amplifier_into_plus);
+    const auto shared = e.template input<current>(part + "/deviation");
+    const std::string warm = identity::temperature(at, part);
+    return e.inputs.find(warm) == nullptr ? shared : e.apply(sum{}, shared, e.template input<current>(warm));
+}
+
+/// Voltage of the open connector: resistors and supply with their deviations, and a current that an amplifier draws from the node.
+template <class Evaluation, class Resistance, class Current>
+[[nodiscard]] auto open_connector(const Evaluation& e, const std::string& of_range, const front_end::chain& c,
+                                  const Resistance& r_bottom, const Resistance& r_bias, const Current& out_of_node) {
+    const front_end::open_voltage open{front_end::branches_of(c.input)};
+    const auto v_supply = supply(e, of_range, c);
+    return c.amplifier ? e.apply(open, r_bottom, r_bias, v_supply, out_of_node) : e.apply(open, r_bottom, r_bias, v_supply);
+}
+
 /// What a reference gives by itself: its stated output, or its part's.
 template <class Evaluation>
 [[nodiscard]] auto own_voltage(const Evaluation& e, const reference& r, const std::string& at, const std::string& where) {
@@ -291,8 +341,8 @@ template <class Evaluation>
         const auto r_top = part(e, identity::part(of_range, "top"), top(c));
         const auto r_bottom = part(e, identity::part(of_range, "bottom"), bottom(c));
         const auto r_bias = part(e, identity::part(of_range, "bias"), bias(c));
-        return e.apply(front_end::loaded{}, v, r_source,
-                       e.apply(front_end::open_voltage{present}, r_bottom, r_bias, supply(e, of_range, c)),
+        const auto drawn = c.amplifier ? current_at(e, of_range, at) : e.constant(current());
+        return e.apply(front_end::loaded{}, v, r_source, open_connector(e, of_range, c, r_bottom, r_bias, drawn),
                        e.apply(front_end::input_resistance{present}, r_top, r_bottom, r_bias));
     };
     if (r.divider && !a.stated) {
@@ -414,15 +464,15 @@ template <class Evaluation>
                                           : nonlinearity(e, of_range, adc, at, c));
 }
 
-/// A part's relative change by temperature as one input: its coefficient, the same at all times, times the difference at the moment that
-/// `at` names, the same for all parts.
+/// A part's change by temperature as one input: its coefficient, the same at all times, times the difference at the moment that `at` names, the
+/// same for all parts. In the coefficient's unit times kelvin: relative of most parts, volts and amperes of an amplifier.
 [[nodiscard]] inline uncertainty::input temperature_effect(const uncertainty::input& coefficient, const std::string& part_id,
                                                            const std::string& at, const std::string& at_label, kelvins difference,
                                                            kelvins half_width, const std::string& difference_name) {
     return {identity::temperature(at, part_id),
             coefficient.label + " times temperature difference, " + at_label,
             coefficient.source,
-            unit_symbol<ratio>,
+            coefficient.unit.substr(0, coefficient.unit.rfind("/K")),
             0.0,
             uncertainty::coefficient_times_difference{std::get<uncertainty::rectangular>(coefficient.spread).half_width,
                                                       difference.value(), half_width.value(), coefficient.id,
@@ -437,8 +487,9 @@ template <class Evaluation>
 struct effects_of_step {
     const Evaluation& e;
     std::string at;
-    [[nodiscard]] auto operator()(const std::string& part_id) const {
-        return e.template input<ratio>(identity::temperature(at, part_id));
+    template <class Change = ratio>
+    [[nodiscard]] auto operator()(const std::string& part_id, Change = {}) const {
+        return e.template input<Change>(identity::temperature(at, part_id));
     }
 };
 
@@ -448,18 +499,39 @@ struct effects_of_reading {
     const Evaluation& e;
     std::string of_range;
     reading_conditions when;
-    [[nodiscard]] auto operator()(const std::string& part_id) const {
-        return e.template given<ratio>(temperature_effect(*e.inputs.at(identity::coefficient(part_id)), part_id,
-                                                          identity::reading(of_range), "reading", when.temperature_difference,
-                                                          when.temperature_half_width, instrument_difference));
+    template <class Change = ratio>
+    [[nodiscard]] auto operator()(const std::string& part_id, Change = {}) const {
+        return e.template given<Change>(temperature_effect(*e.inputs.at(identity::coefficient(part_id)), part_id,
+                                                           identity::reading(of_range), "reading", when.temperature_difference,
+                                                           when.temperature_half_width, instrument_difference));
     }
 };
 
-/// What the chain by its data sheet reads at mean code c; each part is given by a function of its id.
+/// The resistors that set an amplifier's gain; none of a follower, which has a feedback of 0 ohm.
+[[nodiscard]] inline const front_end::resistor* feedback(const front_end::chain& c) {
+    return c.amplifier && c.amplifier->gain ? &c.amplifier->gain->feedback : nullptr;
+}
+[[nodiscard]] inline const front_end::resistor* ground(const front_end::chain& c) {
+    return c.amplifier && c.amplifier->gain ? &c.amplifier->gain->ground : nullptr;
+}
+
+/// What the chain by its data sheet reads at mean code c; each resistor is given by a function of its id.
 template <class Evaluation, class Code, class Offset, class Gain, class ConverterReference, class Supply, class Part>
 [[nodiscard]] auto nominal(const Evaluation& e, const std::string& of_range, const front_end::chain& chain, const Code& c,
                            const Offset& offset, const Gain& gain_error, const ConverterReference& v_reference,
-                           const Supply& v_supply, const Part& resistor) {
+                           const Supply& v_supply, const Part& resistor, const amplifier_errors<Evaluation>& errors) {
+    if (chain.amplifier) {
+        const auto output = e.apply(front_end::converter_voltage{chain.adc.bits}, c, offset, gain_error, v_reference);
+        const auto r_feedback = feedback(chain) == nullptr
+                                    ? e.constant(0.0 * ohm)
+                                    : resistor(identity::part(of_range, identity::amplifier_feedback), feedback(chain));
+        const auto node = e.apply(front_end::before_amplifier{}, output, errors.offset, errors.into_minus, errors.one_over_a,
+                                  r_feedback, resistor(identity::part(of_range, identity::amplifier_ground), ground(chain)));
+        return e.apply(front_end::connector_voltage{front_end::branches_of(chain.input)}, node,
+                       resistor(identity::part(of_range, "top"), top(chain)),
+                       resistor(identity::part(of_range, "bottom"), bottom(chain)),
+                       resistor(identity::part(of_range, "bias"), bias(chain)), v_supply, errors.into_plus);
+    }
     return e.apply(front_end::nominal_reading{chain.adc.bits, front_end::branches_of(chain.input)}, c, offset, gain_error,
                    v_reference, resistor(identity::part(of_range, "top"), top(chain)),
                    resistor(identity::part(of_range, "bottom"), bottom(chain)),
@@ -490,9 +562,18 @@ template <class Evaluation, class Effect>
     const auto at = e.constant(c);
     const auto no_offset = e.constant(0.0 * code);
     const auto no_error = e.constant(ratio(0.0));
-    return e.apply(
-        difference{}, nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm),
-        nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value), cold));
+    amplifier_errors<Evaluation> cold_errors{e.constant(voltage()), e.constant(current()), e.constant(current()), no_error};
+    if (chain.amplifier) cold_errors.one_over_a = e.constant(front_end::nominal_one_over_a(*chain.amplifier));
+    amplifier_errors<Evaluation> warm_errors = cold_errors;
+    if (chain.amplifier) {
+        warm_errors.offset = effect(identity::part(of_range, identity::amplifier_offset), voltage());
+        warm_errors.into_plus = effect(identity::part(of_range, identity::amplifier_into_plus), current());
+        warm_errors.into_minus = effect(identity::part(of_range, identity::amplifier_into_minus), current());
+    }
+    return e.apply(difference{},
+                   nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm, warm_errors),
+                   nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value),
+                           cold, cold_errors));
 }
 
 /// The uncalibrated reading: initial deviations by data sheet, and temperature.
@@ -504,11 +585,11 @@ template <class Evaluation>
     const auto seen = e.apply(averaged_code{when.samples}, e.constant(c), e.template input<codes>(adc + "/noise"),
                               e.template input<codes>(adc + "/quantisation"),
                               nonlinearity(e, of_range, chain.adc, identity::reading(of_range), c));
-    return e.apply(
-        sum{},
-        nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"), e.template input<ratio>(adc + "/gain error"),
-                converter_reference(e, of_range, chain), supply(e, of_range, chain), deviating),
-        temperature_shift(e, of_range, chain, c, effects_of_reading<Evaluation>{e, of_range, when}));
+    return e.apply(sum{},
+                   nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"),
+                           e.template input<ratio>(adc + "/gain error"), converter_reference(e, of_range, chain),
+                           supply(e, of_range, chain), deviating, initial_errors(e, of_range, chain)),
+                   temperature_shift(e, of_range, chain, c, effects_of_reading<Evaluation>{e, of_range, when}));
 }
 
 /// One step as the arguments of the line: its code, and the voltage that would have given the same code at the temperature of the
@@ -714,6 +795,15 @@ template <class Evaluation>
                    e.apply(straight{of.result.gain, voltage()}, widened));
 }
 
+/// How far a reading's gain may have moved because an amplifier's open-loop gain is another in use than it was at the calibration: 1/A is
+/// anywhere between 0 and its limit each time.
+[[nodiscard]] inline uncertainty::input change_of_open_loop_gain(const std::string& at, const front_end::amplifier_stage& a) {
+    const ratio most = 1.0 / a.open_loop_gain / front_end::nominal_inverse_gain(a);
+    return {
+        at + "/gain by open-loop gain",       "amplifier, change of its open-loop gain", "data sheet", unit_symbol<ratio>, 0.0,
+        uncertainty::triangular{most.value()}};
+}
+
 /// A result that has moved since the calibration: by its gain, and by its offset where that does not cancel.
 template <class Evaluation, class Voltage>
 [[nodiscard]] auto in_use(const Evaluation& e, const range_calibration& of, const Voltage& v, const use_conditions& use,
@@ -727,10 +817,21 @@ template <class Evaluation, class Voltage>
     const auto offset = [&](const char* name, const char* label, voltage half_width) {
         return by_offset ? within(name, label, half_width) : e.constant(voltage());
     };
+    const ratio by_reference = moved_by_its_supply(of, use);
     auto y = e.apply(moved{}, v, within("gain by age", "gain, drift since the calibration", use.gain_per_year * use.years),
-                     within("gain by supply", "gain, by the supply", use.gain_by_supply),
+                     within("gain by supply", "gain, by the supply", by_reference > ratio(0.0) ? ratio(0.0) : use.gain_by_supply),
                      offset("offset by age", "offset, drift since the calibration", use.offset_per_year * use.years),
                      offset("offset by supply", "offset, by the supply", use.offset_by_supply));
+    // Of a difference the centre cancels.
+    const auto about = [&](voltage centre) { return turned_about{by_offset ? centre : voltage()}; };
+    if (by_reference > ratio(0.0)) {
+        y = e.apply(about(front_end::unmoved_by_reference(of.chain)), y,
+                    within("reference by supply", "converter's reference, by its supply", by_reference));
+    }
+    if (of.chain.amplifier) {
+        y = e.apply(about(front_end::nominal_offset(of.chain)), y,
+                    e.template given<ratio>(change_of_open_loop_gain(id, *of.chain.amplifier)));
+    }
     if (by_offset && of.warm_up && of.warm_up->used_from)
         y = e.apply(sum{}, y, e.template given<voltage>(row_of(of, *of.warm_up)));
     return y;

@@ -48,6 +48,29 @@ void add_source(input_set& to, const std::string& id, const std::string& label, 
         rectangular{temperature_coefficient.value()});
 }
 
+template <class Quantity, class Drift>
+void add_input_error(input_set& to, const std::string& id, const std::string& label, Quantity limit, Drift drift) {
+    add(to, id + "/deviation", label + ", initial", data_sheet, Quantity(), rectangular{limit.value()});
+    add(to, identity::coefficient(id), label + ", temperature coefficient", data_sheet, Drift(), rectangular{drift.value()});
+}
+
+void add_amplifier(input_set& to, const std::string& of_range, const front_end::chain& chain) {
+    if (!chain.amplifier) return;
+    const front_end::amplifier_stage& a = *chain.amplifier;
+    add_resistor(to, identity::part(of_range, identity::amplifier_feedback), "amplifier's feedback resistor",
+                 models::feedback(chain));
+    add_resistor(to, identity::part(of_range, identity::amplifier_ground), "amplifier's ground resistor", models::ground(chain));
+    add_input_error(to, identity::part(of_range, identity::amplifier_offset), "amplifier, offset", a.offset_limit,
+                    a.offset_drift);
+    add_input_error(to, identity::part(of_range, identity::amplifier_into_plus), "amplifier, current into its plus input",
+                    a.bias_current, a.bias_current_drift);
+    add_input_error(to, identity::part(of_range, identity::amplifier_into_minus), "amplifier, current into its minus input",
+                    a.bias_current, a.bias_current_drift);
+    const ratio middle = front_end::nominal_one_over_a(a);
+    add(to, identity::part(of_range, "amplifier") + "/one over open-loop gain", "amplifier, one over its open-loop gain",
+        data_sheet, middle, rectangular{middle.value()});
+}
+
 /// An error in units of its limits.
 uncertainty::distribution of_limits(bool at_limit) {
     if (at_limit) return uncertainty::two_point{1.0};
@@ -144,7 +167,9 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
             0.0 * code, repeated{wandered(s, at.longest_time).value(), s.seen.slow->degrees_of_freedom});
     }
     add_nonlinearity(to, at.id, at.label, chain.adc);
-    for (const char* name : {"top", "bottom", "bias", "bias supply", "converter reference"}) {
+    for (const char* name :
+         {"top", "bottom", "bias", "bias supply", "converter reference", identity::amplifier_feedback, identity::amplifier_ground,
+          identity::amplifier_offset, identity::amplifier_into_plus, identity::amplifier_into_minus}) {
         const std::string part = identity::part(of_range, name);
         const uncertainty::input* coefficient = to.find(identity::coefficient(part));
         if (coefficient == nullptr) continue;  // the chain has no such part
@@ -204,6 +229,7 @@ void add_front_end(input_set& to, const std::string& of_range, const front_end::
     }
     add_source(to, identity::part(of_range, "converter reference"), "converter's reference", adc.reference_tolerance,
                adc.reference_temperature_coefficient);
+    add_amplifier(to, of_range, chain);
     const std::string id = identity::part(of_range, "converter");
     add(to, id + "/offset", "converter, offset", data_sheet, 0.0 * code, rectangular{adc.offset_limit.value()});
     add(to, id + "/gain error", "converter, gain error", data_sheet, ratio(0.0), rectangular{adc.gain_error_limit.value()});

@@ -101,7 +101,8 @@ double nominal_gain_u(const range_calibration& of, const uncertainty::input_set&
         return models::nominal(
             e, id, of.chain, e.constant(c), e.input<codes>(adc + "/offset"), e.input<ratio>(adc + "/gain error"),
             models::converter_reference(e, id, of.chain), models::supply(e, id, of.chain),
-            [&](const std::string& part_id, const front_end::resistor* r) { return models::part(e, part_id, r); });
+            [&](const std::string& part_id, const front_end::resistor* r) { return models::part(e, part_id, r); },
+            models::initial_errors(e, id, of.chain));
     };
     const double full = static_cast<double>(of.chain.adc.top_code());
     const auto span = e.apply(models::difference{}, at(full * code), at(0.0 * code));

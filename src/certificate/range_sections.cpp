@@ -12,6 +12,7 @@
 #include <variant>
 #include <vector>
 
+#include "../calibration/reference_by_supply.hpp"
 #include "budget_section.hpp"
 #include "figures.hpp"
 #include "further_evidence.hpp"
@@ -37,6 +38,18 @@ section mode_section(const calibration::range_calibration& range) {
     return {"Channel " + range.channel + ", range " + range.range, false, {run}};
 }
 
+void add_amplifier_rows(fields& to, const front_end::amplifier_stage& a) {
+    to.all.push_back(
+        {"Amplifier",
+         a.gain ? "feedback " + resistor_text(a.gain->feedback) + ", to ground " + resistor_text(a.gain->ground) : "follower"});
+    std::string limits = "offset " + within(a.offset_limit) + ", " + within(a.offset_drift) + "; current into each input " +
+                         within(a.bias_current) + ", " + within(a.bias_current_drift) + "; open-loop gain at least " +
+                         significant(a.open_loop_gain, figures_in_full, "");
+    if (a.lowest_output) limits += "; output from " + together(as_stated(*a.lowest_output));
+    if (a.highest_output) limits += "; output up to " + together(as_stated(*a.highest_output));
+    to.all.push_back({"Amplifier limits", limits});
+}
+
 section front_end_section(const calibration::range_calibration& range) {
     const front_end::network& network = range.chain.input;
     const front_end::converter& adc = range.chain.adc;
@@ -53,6 +66,7 @@ section front_end_section(const calibration::range_calibration& range) {
     } else {
         parts.all.push_back({"Bias branch", "none"});
     }
+    if (range.chain.amplifier) add_amplifier_rows(parts, *range.chain.amplifier);
     parts.all.push_back({"Converter", std::to_string(adc.bits) + " bits, reference " + together(as_stated(adc.reference)) + ' ' +
                                           within(adc.reference_tolerance) + ", " +
                                           within(adc.reference_temperature_coefficient)});
@@ -61,6 +75,10 @@ section front_end_section(const calibration::range_calibration& range) {
                                  ", integral non-linearity " + within(adc.integral_nonlinearity) +
                                  (adc.shape == front_end::converter::inl_shape::smooth ? " (one bow)" : " (stepped)") +
                                  ", noise " + together(as_stated(adc.noise) + " rms")});
+    if (adc.reference_by_supply) {
+        parts.all.push_back({"Converter's reference",
+                             "a supply, which may move it by " + within(*adc.reference_by_supply) + " after the calibration"});
+    }
     return {"Front end, nominal values", true, {parts}};
 }
 
@@ -163,12 +181,14 @@ fields use_fields(const calibration::range_calibration& range) {
                    plus_or_minus(range.supplies.empty() ? as_stated(limit, unit) : significant(limit, 2, unit, rounding::up))) +
                (range.supplies.empty() ? "" : ", measured");
     };
+    const ratio by_reference = calibration::moved_by_its_supply(range, u);
     return {"In use means, as limits",
             {{"Age of the calibration", "up to " + together(as_stated(u.years, "") + (u.years == 1.0 ? " year" : " years"))},
              {"Temperature", within(u.temperature_half_width) + " about that of the calibration"},
              {"Drift of gain", within(u.gain_per_year) + " a year"},
              {"Drift of offset", within(u.offset_per_year) + " a year"},
-             {"Gain, by the supply", by_supply(u.gain_by_supply.value(), unit_symbol<ratio>)},
+             {"Gain, by the supply", by_reference > ratio(0.0) ? within(by_reference) + ", of the converter's reference"
+                                                               : by_supply(u.gain_by_supply.value(), unit_symbol<ratio>)},
              {"Offset, by the supply", by_supply(u.offset_by_supply.value(), unit_symbol<voltage>)},
              {"Mode", "that of the calibration: in another the correction does not hold"}}};
 }

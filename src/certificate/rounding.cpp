@@ -39,6 +39,9 @@ ladder ladder_of(const std::string& unit) {
     if (unit == "ohm") return {{{"MΩ", 6, 6}, {"kΩ", 3, 3}, {"Ω", 0, 0}}, {"Ω", 0, 0}};
     if (unit == "Hz") return {{{"MHz", 6, 6}, {"kHz", 3, 3}, {"Hz", 0, 0}}, {"Hz", 0, 0}};
     if (unit == "F") return {{{"µF", -6, -6}, {"nF", -9, -9}, {"pF", -12, 0}}, {"pF", -12, 0}};
+    if (unit == "A" || unit == "A/K")
+        return {{{unit, 0, -1}, {"m" + unit, -3, -4}, {"µ" + unit, -6, -7}, {"n" + unit, -9, -10}, {"p" + unit, -12, 0}},
+                {unit, 0, 0}};
     const bool scales_down = unit == "V" || unit == "A" || unit == "s" || unit.starts_with("V/");
     if (scales_down) return {{{unit, 0, -1}, {"m" + unit, -3, -4}, {"µ" + unit, -6, 0}}, {unit, 0, 0}};
     return {{{unit, 0, 0}}, {unit, 0, 0}};

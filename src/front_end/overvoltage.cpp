@@ -55,12 +55,14 @@ struct bench {
     std::size_t source = 0, node = 0, rail = 0;
     std::size_t top = 0;
     bool bias_from_rail = false;
+    const char* input_of = "converter's pin";
     std::optional<std::size_t> bottom{}, bias{}, up{}, down{};
 
     bench(const chain& c, const protection& by, resistance in_front) {
         constexpr std::size_t ground = circuit::ground;
         const auto tip = with.add_node("source");
         source = with.add_source(tip, ground, voltage());
+        if (c.amplifier) input_of = "amplifier's input";
         auto connector = tip;
         if (in_front > resistance()) {
             connector = with.add_node("connector");
@@ -119,7 +121,7 @@ std::vector<strain> strains_at(const bench& b, const operating_point& o, const p
     if (b.down) add(strain_of::clamp_current, "current of the clamp to ground", o.currents[*b.down], by.to_ground->rating, "A");
     add(strain_of::supply_voltage, "voltage of the supply", o.nodes[b.rail], by.supply.highest, "V");
     const double beyond = std::max((o.nodes[b.node] - o.nodes[b.rail]).value(), -o.nodes[b.node].value());
-    add(strain_of::pin_voltage, "voltage of the converter's pin beyond its supply", std::max(0.0, beyond) * volt,
+    add(strain_of::pin_voltage, fmt::format("voltage of the {} beyond its supply", b.input_of), std::max(0.0, beyond) * volt,
         by.pin_beyond_supply, "V");
     return all;
 }
@@ -177,6 +179,7 @@ std::vector<std::string> sentences(const overvoltage& o, const chain& c, const p
     }
     if (o.through_clamp != current()) {
         say("While a clamp conducts this channel is clipped, and others of the same converter may read wrong.");
+        if (c.amplifier) say("What the amplifier's output then does to the converter is not looked at.");
     }
     if (o.at < c.low || o.at > c.high || !text.empty()) {
         say("Limits are those stated for the parts; they hold for clean, dry parts at their rated temperature. Insulation, "

@@ -40,6 +40,27 @@ void expect_sound_pin(const pin_details& p, const mode& m, resistance source, ce
                "degrees Celsius", "a temperature");
 }
 
+/// What limits a signal on its way to the pin, 0 Hz where that is not known, and the thermal noise there.
+struct at_the_pin {
+    frequency bandwidth;
+    voltage noise;
+};
+
+at_the_pin behind_network(resistance at_pin, const pin_details& pin, celsius temperature) {
+    const bool has_capacitor = pin.at_pin > capacitance();
+    const frequency f = pole(at_pin, has_capacitor ? pin.at_pin : pin.sampling);
+    return {has_capacitor ? f : frequency(), front_end::thermal_noise(at_pin, temperature, noise_bandwidth(f))};
+}
+
+at_the_pin behind_amplifier(const amplifier_stage& a, resistance at_node, celsius temperature) {
+    if (!a.gain_bandwidth) return {};
+    const frequency f = amplifier_bandwidth(a);
+    const resistance at_minus =
+        a.gain ? a.gain->feedback.nominal * a.gain->ground.nominal / (a.gain->feedback.nominal + a.gain->ground.nominal)
+               : resistance();
+    return {f, front_end::thermal_noise(at_node + at_minus, temperature, noise_bandwidth(f)) / nominal_inverse_gain(a)};
+}
+
 }  // namespace
 
 pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin, resistance source, celsius temperature) {
@@ -49,7 +70,8 @@ pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin
     f.at_pin = nominal_pin_resistance(c, source);
     const bool has_reservoir = pin.at_pin > reservoir * pin.sampling;
     const double conversions = m.sample_rate.value() * m.oversampling;
-    f.missing = has_reservoir
+    f.missing = c.amplifier ? left_after(pin.sampling_time, sampling_time_constant(f.at_pin, pin.switch_on, pin.sampling))
+                : has_reservoir
                     ? shared_charge(f.at_pin, pin.at_pin, pin.sampling, conversions * hertz)
                     : left_after(pin.sampling_time, sampling_time_constant(f.at_pin, pin.switch_on, pin.sampling + pin.at_pin));
     // Emptied each time, the capacitor misses that part of the whole voltage; with no time to settle it loads by 1/(fs Cs).
@@ -59,13 +81,13 @@ pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin
     // The source's resistance lowers the slope that the leakage is divided by.
     const double slope = node_per_connector * (nominal_input_resistance(c) / (nominal_input_resistance(c) + source)).value();
     f.offset_by_leakage = leakage_shift(pin.leakage, f.at_pin) / slope;
-    const capacitance settled = pin.at_pin > capacitance() ? pin.at_pin : pin.sampling;
-    const frequency f_pin = pole(f.at_pin, settled);
-    if (pin.at_pin > capacitance()) {
-        f.bandwidth = f_pin;
-        f.rise_time = rise_time(f_pin);
+    const at_the_pin pole_there = c.amplifier ? behind_amplifier(*c.amplifier, nominal_node_resistance(c, source), temperature)
+                                              : behind_network(f.at_pin, pin, temperature);
+    if (pole_there.bandwidth > frequency()) {
+        f.bandwidth = pole_there.bandwidth;
+        f.rise_time = rise_time(f.bandwidth);
     }
-    const voltage at_node = front_end::thermal_noise(f.at_pin, temperature, noise_bandwidth(f_pin));
+    const voltage at_node = pole_there.noise;
     f.thermal_noise = at_node / slope;
     const double full = std::ldexp(1.0, c.adc.bits);
     f.noise = std::hypot((at_node / c.adc.reference).value() * full, c.adc.noise.value()) * code;

@@ -112,7 +112,7 @@ struct example {
     const char* text;
 };
 
-constexpr std::array<example, 13> examples{{{"V", "a voltage", "4.096 V"},
+constexpr std::array<example, 15> examples{{{"V", "a voltage", "4.096 V"},
                                             {"code", "a number of codes", "0.5 code"},
                                             {"ohm", "a resistance", "220 kohm"},
                                             {"A", "a current", "2 mA"},
@@ -124,6 +124,8 @@ constexpr std::array<example, 13> examples{{{"V", "a voltage", "4.096 V"},
                                             {"K", "a temperature difference", "2 K"},
                                             {"V/code", "a gain", "5 mV/code"},
                                             {"1/K", "a temperature coefficient", "25 ppm/K"},
+                                            {"V/K", "a drift of a voltage", "5 uV/K"},
+                                            {"A/K", "a drift of a current", "10 pA/K"},
                                             {"degC", "a temperature", "22.5 degC"}}};
 
 }  // namespace

@@ -667,7 +667,7 @@ void visit_spread(fields& f, const std::string& unit, distribution& d) {
     });
 }
 
-constexpr std::array<const char*, 10> input_units{"V", "code", "ohm", "A", "Hz", "s", "1", "K", "V/code", "1/K"};
+constexpr std::array<const char*, 12> input_units{"V", "code", "ohm", "A", "Hz", "s", "1", "K", "V/code", "1/K", "V/K", "A/K"};
 
 void visit(fields& f, uncertainty::input& in) {
     f.text("id", in.id, wording::not_empty);
@@ -995,6 +995,24 @@ void visit(fields& f, front_end::protection& p) {
     visit_rating(f, "bias", p.bias);
 }
 
+void visit(fields& f, front_end::amplifier_stage& a) {
+    if (f.has("gain", a.gain.has_value())) {
+        if (!a.gain) a.gain.emplace();
+        f.object("gain", [&] {
+            visit_resistor(f, "feedback", a.gain->feedback);
+            visit_resistor(f, "ground", a.gain->ground);
+        });
+    }
+    f.quantity("offset_limit", a.offset_limit, demand::not_negative);
+    f.quantity("offset_drift", a.offset_drift, demand::not_negative);
+    f.quantity("bias_current", a.bias_current, demand::not_negative);
+    f.quantity("bias_current_drift", a.bias_current_drift, demand::not_negative);
+    f.number("open_loop_gain", a.open_loop_gain, demand::above_zero);
+    visit_if_stated(f, "gain_bandwidth", a.gain_bandwidth);
+    visit_if_stated(f, "lowest_output", a.lowest_output, demand::any);
+    visit_if_stated(f, "highest_output", a.highest_output, demand::any);
+}
+
 void visit(fields& f, front_end::pin_details& p) {
     f.quantity("sampling", p.sampling, demand::above_zero);
     f.quantity("sampling_time", p.sampling_time, demand::above_zero);
@@ -1043,7 +1061,12 @@ void visit(fields& f, front_end::chain& c) {
         f.quantity("integral_nonlinearity", c.adc.integral_nonlinearity, demand::not_negative);
         f.quantity("noise", c.adc.noise, demand::not_negative);
         if (f.gives("nonlinearity_shape")) visit_word(f, "nonlinearity_shape", c.adc.shape, std::array{"stepped", "smooth"});
+        visit_if_stated(f, "reference_by_supply", c.adc.reference_by_supply, demand::not_negative);
     });
+    if (f.has("amplifier", c.amplifier.has_value())) {
+        if (!c.amplifier) c.amplifier.emplace();
+        f.object("amplifier", [&] { visit(f, *c.amplifier); });
+    }
     f.quantity("low", c.low);
     f.quantity("high", c.high);
     f.expect(c.low < c.high, "high", fmt::format("found {} V", c.high.value()),

@@ -5,13 +5,22 @@
 
 namespace plumbline::inline v0::front_end {
 
-/// Gain A / (1 + A beta) of an amplifier of open-loop gain A, beta = R_ground / (R_ground + R_feedback). A follower has beta = 1.
-/// Its error against 1 / beta is -1 / (1 + A beta).
+/// Input over output of an amplifier of open-loop gain A: 1/A + beta, beta = R_ground / (R_ground + R_feedback). A follower has beta = 1, which
+/// is a feedback resistor of 0 ohm.
+/// @param one_over_a  0 when ideal
 /// Source: feedback; circuit.hpp solves the same.
+struct inverse_gain {
+    template <class OneOver, class Feedback, class Ground>
+    [[nodiscard]] constexpr auto operator()(const OneOver& one_over_a, const Feedback& r_feedback, const Ground& r_ground) const {
+        return one_over_a + r_ground / (r_ground + r_feedback);
+    }
+};
+
+/// Its gain A / (1 + A beta). The error against 1 / beta is -1 / (1 + A beta).
 struct closed_loop_gain {
     template <class OpenLoop, class Feedback, class Ground>
     [[nodiscard]] constexpr auto operator()(const OpenLoop& a, const Feedback& r_feedback, const Ground& r_ground) const {
-        return a / (1.0 + a * (r_ground / (r_ground + r_feedback)));
+        return 1.0 / inverse_gain{}(1.0 / a, r_feedback, r_ground);
     }
 };
 
@@ -27,6 +36,20 @@ struct amplified {
                                             const Feedback& r_feedback, const Ground& r_ground) const {
         return closed_loop_gain{}(a, r_feedback, r_ground) *
                (v - i_plus * r_source - offset + i_minus * (r_feedback * r_ground / (r_feedback + r_ground)));
+    }
+};
+
+/// Voltage at the plus input for an output, the inverse of amplified:
+///
+///     V_out (1/A + beta) + V_offset - I_minus (R_feedback || R_ground)
+///
+/// What I_plus does hangs on the network ahead of it: node.hpp.
+struct before_amplifier {
+    template <class Out, class Offset, class Current, class OneOver, class Feedback, class Ground>
+    [[nodiscard]] constexpr auto operator()(const Out& v_out, const Offset& offset, const Current& i_minus,
+                                            const OneOver& one_over_a, const Feedback& r_feedback, const Ground& r_ground) const {
+        return v_out * inverse_gain{}(one_over_a, r_feedback, r_ground) + offset -
+               i_minus * (r_feedback * r_ground / (r_feedback + r_ground));
     }
 };
 

@@ -44,6 +44,12 @@ struct connector_voltage {
         if (present.bias) connector -= r_top / r_bias * v_bias;
         return connector;
     }
+    /// The same with a current out of the node, into an amplifier's input.
+    template <class Node, class Top, class Bottom, class Bias, class Supply, class Current>
+    [[nodiscard]] constexpr auto operator()(const Node& v, const Top& r_top, const Bottom& r_bottom, const Bias& r_bias,
+                                            const Supply& v_bias, const Current& out_of_node) const {
+        return (*this)(v, r_top, r_bottom, r_bias, v_bias) + r_top * out_of_node;
+    }
 };
 
 /// Voltage that the open connector shows: that of the node without input current. 0 V without a bias branch.
@@ -54,6 +60,12 @@ struct open_voltage {
     [[nodiscard]] constexpr auto operator()(const Bottom& r_bottom, const Bias& r_bias, const Supply& v_bias) const {
         const auto through = v_bias / r_bias / shunt_conductance{present}(r_bottom, r_bias);
         return present.bias ? through : 0.0 * through;
+    }
+    /// The same with a current out of the node, into an amplifier's input.
+    template <class Bottom, class Bias, class Supply, class Current>
+    [[nodiscard]] constexpr auto operator()(const Bottom& r_bottom, const Bias& r_bias, const Supply& v_bias,
+                                            const Current& out_of_node) const {
+        return (*this)(r_bottom, r_bias, v_bias) - out_of_node / shunt_conductance{present}(r_bottom, r_bias);
     }
 };
 
@@ -67,7 +79,7 @@ struct input_resistance {
     }
 };
 
-/// Resistance that the converter's pin sees (Thevenin): the top resistor, with what is before it in series, beside bottom and bias.
+/// Resistance that the node's load sees (Thevenin), the converter's pin or an amplifier's input: the top resistor, with what is before it in series, beside bottom and bias.
 struct pin_resistance {
     branches present;
     template <class Top, class Bottom, class Bias>
@@ -112,10 +124,22 @@ struct node_voltage {
     }
 };
 
-/// The whole chain by its data sheet: voltage at the connector for a mean code.
+/// The same of a converter with an offset and a gain error: code = (1 + gain_error) * ideal code + offset. With an amplifier ahead of it that is
+/// the amplifier's output.
+struct converter_voltage {
+    int bits = 12;
+    template <class Code, class Offset, class Gain, class Reference>
+    [[nodiscard]] constexpr auto operator()(const Code& c, const Offset& offset, const Gain& gain_error,
+                                            const Reference& v_reference) const {
+        return node_voltage{bits}((c - offset) / (1.0 + gain_error), v_reference);
+    }
+};
+
+/// The whole chain by its data sheet: voltage at the connector for a mean code. An amplifier stands between converter_voltage and
+/// connector_voltage: before_amplifier in amplifier.hpp.
 ///
 /// @param offset      the converter's zero (codes), 0 when ideal
-/// @param gain_error  relative, 0 when ideal; code = (1 + gain_error) * ideal code + offset
+/// @param gain_error  relative, 0 when ideal
 /// @param v_supply    bias supply; not looked at without a bias branch
 /// @note a bias from the converter's reference is passed as that same reference, so that its deviations cancel as they do in the circuit
 struct nominal_reading {
@@ -125,7 +149,7 @@ struct nominal_reading {
     [[nodiscard]] constexpr auto operator()(const Code& c, const Offset& offset, const Gain& gain_error,
                                             const Reference& v_reference, const Top& r_top, const Bottom& r_bottom,
                                             const Bias& r_bias, const Supply& v_supply) const {
-        const auto node = node_voltage{bits}((c - offset) / (1.0 + gain_error), v_reference);
+        const auto node = converter_voltage{bits}(c, offset, gain_error, v_reference);
         return connector_voltage{present}(node, r_top, r_bottom, r_bias, v_supply);
     }
 };
@@ -144,13 +168,30 @@ struct deviated {
 [[nodiscard]] PLUMBLINE_EXPORT resistance nominal_input_resistance(const chain& c);
 [[nodiscard]] PLUMBLINE_EXPORT voltage nominal_open_voltage(const chain& c);
 
+/// That of the node, seen by the converter's pin or by the amplifier's input.
 /// @param source  resistance of what drives the connector, 0 or more
+[[nodiscard]] PLUMBLINE_EXPORT resistance nominal_node_resistance(const chain& c, resistance source = {});
+/// That which the converter's pin sees: of the node, or 0 behind an amplifier.
 [[nodiscard]] PLUMBLINE_EXPORT resistance nominal_pin_resistance(const chain& c, resistance source = {});
 
-/// Voltage of the converter's node for one at the connector, by nominal values: beyond 0 V and the supply, clamps conduct.
+/// 1/A by which an amplifier is taken at its nominal values: the middle between none and its limit, 0.5 / open_loop_gain.
+[[nodiscard]] PLUMBLINE_EXPORT ratio nominal_one_over_a(const amplifier_stage& a);
+/// Input over output of an amplifier by its nominal values: inverse_gain.
+[[nodiscard]] PLUMBLINE_EXPORT ratio nominal_inverse_gain(const amplifier_stage& a);
+
+/// -3 dB of an amplifier whose gain-bandwidth product is stated: amplifier_bandwidth in amplifier.hpp.
+[[nodiscard]] PLUMBLINE_EXPORT frequency amplifier_bandwidth(const amplifier_stage& a);
+
+/// Voltage at the connector that is read the same whatever the converter's reference is: 0 V where the bias comes from there, which then moves
+/// with it, else the voltage at code 0. A reference that is off by a part of its value reads what is above that voltage off by the same part.
+[[nodiscard]] PLUMBLINE_EXPORT voltage unmoved_by_reference(const chain& c);
+
+/// Voltage of the network's node for one at the connector, by nominal values: beyond 0 V and the supply, clamps conduct. With an amplifier
+/// that is its plus input.
 [[nodiscard]] PLUMBLINE_EXPORT voltage nominal_node_voltage(const chain& c, voltage at_connector);
 
-/// Refuses a chain that cannot be one: resistors not positive, no shunt branch, bits outside 1 to 24, low not below high, negative limits.
+/// Refuses a chain that cannot be one: resistors not positive, no shunt branch, bits outside 1 to 24, low not below high, negative limits; an
+/// amplifier whose output does not reach what the ends of the range need, or goes beyond the converter there.
 /// @throws bad_input  where names the part
 PLUMBLINE_EXPORT void expect_sound(const chain& c, const std::string& where);
 

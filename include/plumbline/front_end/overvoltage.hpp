@@ -39,7 +39,8 @@ struct overvoltage {
     std::vector<std::string> text;  ///< the same in sentences, with the cautions
 };
 
-/// Solves the chain with its clamps and supply by circuit.hpp.
+/// Solves the chain with its clamps and supply by circuit.hpp. With an amplifier the clamps stand at its input, which is the node and takes the
+/// place of the converter's pin; what its output does is not looked at.
 /// @param by        all its limits are those of the parts' data sheets
 /// @param at        at the connector, or at what is in front of it; either side of 0 V
 /// @param in_front  of the connector: a source or probe; a spike need not have it. 0 or more

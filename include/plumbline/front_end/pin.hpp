@@ -16,7 +16,7 @@ struct pin_figures {
     ratio missing;              ///< part of a change from sample to sample, or from channel to channel, that a sample misses
     ratio gain_by_sampling;     ///< lost where the capacitor is emptied before each sample: reading over true value, less 1
     voltage offset_by_leakage;  ///< limits
-    frequency bandwidth;        ///< -3 dB of network and capacitor at the pin; 0 without a capacitor
+    frequency bandwidth;        ///< -3 dB of network and capacitor at the pin, or of an amplifier; 0 without
     duration rise_time;         ///< 10 % to 90 %, 0 without a capacitor
     voltage
         thermal_noise;  ///< rms at the connector, within the bandwidth of the pin (with the sampling capacitor where there is no other)
@@ -28,6 +28,8 @@ struct pin_figures {
 
 /// @param source  of what drives the connector: errors and noise are then those of its voltage without a load
 /// A capacitor at the pin larger than a hundred times the sampling capacitor is taken to feed it by sharing charge; a smaller one to settle with it.
+/// Behind an amplifier, whose output is taken to have no resistance: bandwidth and thermal noise by its gain-bandwidth product, 0 where that is
+/// not stated; its own noise is not known.
 /// @throws bad_input  as expect_sound; a figure not finite or below 0; no sampling capacitor, sampling time or sample rate
 [[nodiscard]] PLUMBLINE_EXPORT pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin,
                                                           resistance source = {}, celsius temperature = {25.0});

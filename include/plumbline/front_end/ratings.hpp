@@ -36,7 +36,8 @@ struct protection {
     std::optional<clamp_diode> to_supply{};
     std::optional<clamp_diode> to_ground{};
     supply_rail supply;
-    std::optional<voltage> pin_beyond_supply{};  ///< that the converter's pin withstands above the supply and below ground
+    std::optional<voltage>
+        pin_beyond_supply{};  ///< that the converter's pin, or an amplifier's input, withstands above the supply and below ground
     resistor_rating top;
     resistor_rating bottom;
     resistor_rating bias;

@@ -47,7 +47,8 @@ namespace plumbline::inline v0::front_end {
 /// Shift at the pin by the pin's leakage: what flows out of the pin raises it.
 [[nodiscard]] inline voltage leakage_shift(current out_of_pin, resistance at_pin) { return out_of_pin * at_pin; }
 
-/// Reference of a converter that is fed by a supply through a resistance: V_supply - I R. What the supply moves, all readings move.
+/// Reference of a converter that is fed by a supply through a resistance: V_supply - I R. What the supply moves, all readings move;
+/// how far that may be in use a chain states as converter::reference_by_supply.
 struct fed_reference {
     template <class Supply, class Current, class Resistance>
     [[nodiscard]] constexpr auto operator()(const Supply& v_supply, const Current& drawn, const Resistance& r) const {

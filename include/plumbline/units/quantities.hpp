@@ -48,6 +48,7 @@ using kelvins = boost::units::quantity<unit_of<boost::units::temperature_dimensi
 using volts_per_code = decltype(voltage() / codes());  ///< V/code, the gain of a correction
 using per_kelvin = decltype(ratio() / kelvins());      ///< 1/K, a temperature coefficient
 using volts_per_kelvin = decltype(voltage() / kelvins());
+using amperes_per_kelvin = decltype(current() / kelvins());
 using capacitance = decltype(duration() / resistance());  ///< F
 using power = decltype(voltage() * current());            ///< W
 
@@ -112,6 +113,10 @@ template <>
 inline constexpr const char* unit_symbol<volts_per_code> = "V/code";
 template <>
 inline constexpr const char* unit_symbol<per_kelvin> = "1/K";
+template <>
+inline constexpr const char* unit_symbol<volts_per_kelvin> = "V/K";
+template <>
+inline constexpr const char* unit_symbol<amperes_per_kelvin> = "A/K";
 template <>
 inline constexpr const char* unit_symbol<capacitance> = "F";
 template <>
