@@ -78,6 +78,8 @@ void check_all() {
         check("shunt_conductance", fe::shunt_conductance{present}, R(12e3), R(33e3));
         check("connector_voltage", fe::connector_voltage{present}, V(1.3), R(100e3), R(12e3), R(33e3), V(3.3));
         check("open_voltage", fe::open_voltage{present}, R(12e3), R(33e3), V(3.3));
+        check("connector_voltage", fe::connector_voltage{present}, V(1.3), R(100e3), R(12e3), R(33e3), V(3.3), A(2e-8));
+        check("open_voltage", fe::open_voltage{present}, R(12e3), R(33e3), V(3.3), A(2e-8));
         check("input_resistance", fe::input_resistance{present}, R(100e3), R(12e3), R(33e3));
         check("pin_resistance", fe::pin_resistance{present}, R(100e3), R(12e3), R(33e3));
         check("nominal_reading", fe::nominal_reading{12, present}, C(2731.0), C(1.5), one_of(2e-3), V(3.0), R(100e3), R(12e3),
@@ -85,9 +87,12 @@ void check_all() {
     }
     check("loaded", fe::loaded{}, V(5.0), R(1e3), V(0.04), R(1e6));
     check("unloaded", fe::unloaded{}, V(5.0), R(1e3), V(0.04), R(1e6));
+    check("converter_voltage", fe::converter_voltage{12}, C(2731.0), C(1.5), one_of(2e-3), V(3.0));
     check("node_voltage", fe::node_voltage{12}, C(2731.0), V(3.0));
     check("deviated", fe::deviated{}, R(12e3), one_of(1e-3));
 
+    check("inverse_gain", fe::inverse_gain{}, one_of(5e-4), R(30e3), R(10e3));
+    check("before_amplifier", fe::before_amplifier{}, V(1.6), V(1e-3), A(25e-9), one_of(5e-4), R(30e3), R(10e3));
     check("closed_loop_gain", fe::closed_loop_gain{}, one_of(2e3), R(30e3), R(10e3));
     check("amplified", fe::amplified{}, V(0.4), R(50e3), V(1e-3), A(30e-9), A(25e-9), one_of(2e3), R(30e3), R(10e3));
     check("fed_reference", fe::fed_reference{}, V(3.3), A(2e-3), R(10.0));
@@ -108,6 +113,7 @@ void check_all() {
     check("without_meter", cm::without_meter{R(10e6)}, V(5.0), R(22e3));
     check("bow", cm::bow{C(1200.0), C(4096.0)}, C(1.5));
     check("moved", cm::moved{}, V(5.0), one_of(1e-3), one_of(-4e-4), V(2e-3), V(-1e-3));
+    check("turned_about", cm::turned_about{V(-9.7)}, V(5.0), one_of(1e-3));
     check("divider_voltage", cm::divider_voltage{}, V(12.0), R(10e3), R(4.7e3));
     check("divider_source_resistance", cm::divider_source_resistance{}, R(10e3), R(4.7e3));
     check("averaged_code", cm::averaged_code{64.0}, C(2731.0), C(0.8), C(0.1), C(-0.3));

@@ -146,6 +146,9 @@ TEST_CASE("moving the decimal point to a prefix rounds nothing") {
     CHECK(as_stated(100e3 * ohm) == "100 kΩ");
     CHECK(as_stated(10.0 * ohm) == "10 Ω");
     CHECK(as_stated(0.0 * one) == "0 %");
+    CHECK(as_stated(20e-9 * ampere) == "20 nA");
+    CHECK(as_stated(amperes_per_kelvin::from_value(5e-12)) == "5 pA/K");
+    CHECK(as_stated(volts_per_kelvin::from_value(10e-6)) == "10 µV/K");
     CHECK(as_stated(per_kelvin::from_value(25e-6)) == "25 ppm/K");
     CHECK(as_stated(4.096 * volt) == "4.096 V");
     CHECK(as_stated(-10.0 * volt) == "-10 V");

@@ -46,6 +46,8 @@ TEST_CASE("figures are read as people write them, to the double nearest to their
                          row{"25 ppm/K", "1/K", 25e-6},
                          row{"0.01 %/K", "1/K", 1e-4},
                          row{"2.5e-05 1/K", "1/K", 2.5e-5},
+                         row{"5 uV/K", "V/K", 5e-6},
+                         row{"10 pA/K", "A/K", 1e-11},
                          row{"0.5 LSB", "code", 0.5},
                          row{"4 codes", "code", 4.0},
                          row{"12 code", "code", 12.0},
@@ -126,7 +128,8 @@ TEST_CASE("what was expected is described with an example that would be read") {
     CHECK(describe_figure("ohm", demand::above_zero) == "a resistance above 0 such as \"220 kohm\"");
     CHECK(describe_figure("1", demand::not_negative) == "a ratio of 0 or more such as \"0.1 %\"");
     CHECK(describe_figure("V^2", demand::any) == "a figure in V^2 such as \"1 V^2\"");
-    for (const char* unit : {"V", "code", "ohm", "A", "Hz", "s", "1", "K", "V/code", "1/K", "degC", "V^2", "V^2/code"}) {
+    for (const char* unit :
+         {"V", "code", "ohm", "A", "Hz", "s", "1", "K", "V/code", "1/K", "V/K", "A/K", "degC", "V^2", "V^2/code"}) {
         CAPTURE(unit);
         const std::string text = describe_figure(unit, demand::any);
         const std::size_t from = text.find('"') + 1;

@@ -32,6 +32,16 @@ inline pl::front_end::chain chain() {
         12, 3.3 * pl::volt, 0.005 * pl::one, 3e-5 / pl::kelvin, 4.0 * pl::code, 0.002 * pl::one, 1.0 * pl::code, 0.9 * pl::code};
     c.low = -10.0 * pl::volt;
     c.high = 10.0 * pl::volt;
+    c.adc.reference_by_supply = 0.002 * pl::one;
+    c.amplifier = pl::front_end::amplifier_stage{pl::front_end::gain_resistors{resistor(30e3), resistor(10e3)},
+                                                 1e-3 * pl::volt,
+                                                 5e-6 * pl::volt / pl::kelvin,
+                                                 1e-9 * pl::ampere,
+                                                 1e-11 * pl::ampere / pl::kelvin,
+                                                 1e5,
+                                                 1e6 * pl::hertz,
+                                                 0.02 * pl::volt,
+                                                 3.2 * pl::volt};
     c.limits.emplace();
     c.limits->supply = {3.3 * pl::volt, 0.5 * pl::ohm, 2e-3 * pl::ampere, false, 3.6 * pl::volt, true};
     c.limits->to_supply = pl::front_end::clamp_diode{0.3 * pl::volt, 20.0 * pl::ohm, 5e-3 * pl::ampere};

@@ -171,14 +171,15 @@ TEST_CASE("the pattern of a figure matches the texts that the reader reads, and 
     const std::vector<std::string> numbers{"0",       "1",  "-1",   "+1",    "-0",    "00.50", "-0.0", "0.0",
                                            "1.",      ".5", "1e3",  "1E+03", "-2e-3", "1e",    "0e5",  "-0e5",
                                            "0.00e-9", "10", "0.01", "1,5",   "0x1",   "",      "nan",  "--1"};
-    const std::vector<std::string> units{"V",   "code", "ohm",  "A",   "Hz",    "s",      "1",        "K",     "V/code",
-                                         "1/K", "V^2",  "degC", "V/K", "1/K/K", "code/K", "V/code/K", "ohm/K", "V^2/code"};
+    const std::vector<std::string> units{"V",      "code",     "ohm",   "A",        "Hz",   "s",   "1",
+                                         "K",      "V/code",   "1/K",   "V^2",      "degC", "V/K", "1/K/K",
+                                         "code/K", "V/code/K", "ohm/K", "V^2/code", "A/K"};
     const std::vector<std::string> written{
         "",         "V",         "mV",          "\xc2\xb5V",    "\xce\xbcV",    "kV",     "KV",      "code",  "codes",  "LSB",
         "kcode",    "ohm",       "kohm",        "M\xce\xa9",    "\xe2\x84\xa6", "mA",     "GHz",     "ns",    "ps",     "1",
         "%",        "ppm",       "K",           "mK",           "V/code",       "mV/LSB", "V/codes", "1/K",   "%/K",    "ppm/K",
         "V^2",      "mV^2",      "degC",        "\xc2\xb0\x43", "V/K",          "uV/K",   "ppm/K/K", "1/K/K", "code/K", "codes/K",
-        "V/code/K", "V/codes/K", "k\xce\xa9/K", "V^2/code",     "V^2/LSB",      "m",      "V ",      "v",     "VV"};
+        "V/code/K", "V/codes/K", "k\xce\xa9/K", "V^2/code",     "V^2/LSB",      "m",      "V ",      "v",     "VV",     "nA/K"};
     int matched = 0;
     slow::choice looked_at;
     for (const std::string& unit : units) {

@@ -58,6 +58,17 @@ json full() {
                               {"supply", "5 V"},
                               {"supply_tolerance", "1 %"},
                               {"supply_temperature_coefficient", "50 ppm/K"}};
+    range["chain"]["adc"]["reference_by_supply"] = "0.3 %";
+    range["chain"]["amplifier"] = {
+        {"gain", {{"feedback", fixture::resistor("1 kohm")}, {"ground", fixture::resistor("100 kohm")}}},
+        {"offset_limit", "2 mV"},
+        {"offset_drift", "10 uV/K"},
+        {"bias_current", "50 nA"},
+        {"bias_current_drift", "1 nA/K"},
+        {"open_loop_gain", 100000},
+        {"gain_bandwidth", "1 MHz"},
+        {"lowest_output", "0 V"},
+        {"highest_output", "3.3 V"}};
     range["zero"]["capture"]["sample_rate"] = "1 kHz";
     range["zero"]["capture"]["column"] = "A";
     range["zero"]["capture"]["format"] = "csv";

@@ -31,6 +31,17 @@ front_end::resistor told(const part& p) {
     return {p.nominal * ohm, p.tolerance * one, p.temperature_coefficient * (one / kelvin)};
 }
 
+front_end::amplifier_stage told(const amplifier_sheet& a) {
+    front_end::amplifier_stage stage;
+    if (a.feedback) stage.gain = front_end::gain_resistors{told(*a.feedback), told(*a.ground)};
+    stage.offset_limit = a.offset_limit * volt;
+    stage.offset_drift = a.offset_drift * (volt / kelvin);
+    stage.bias_current = a.current_limit * ampere;
+    stage.bias_current_drift = a.current_drift * (ampere / kelvin);
+    stage.open_loop_gain = a.least_gain;
+    return stage;
+}
+
 front_end::chain told(const kind& k) {
     front_end::chain chain;
     chain.input.top = told(k.network.top);
@@ -59,6 +70,8 @@ front_end::chain told(const kind& k) {
         chain.adc.shape = front_end::converter::inl_shape::smooth;
         chain.adc.integral_nonlinearity = k.converter.bow_limit * code;
     }
+    if (k.amplifier) chain.amplifier = told(*k.amplifier);
+    if (k.converter.supply_limit > 0.0) chain.adc.reference_by_supply = k.converter.supply_limit * one;
     chain.low = k.low * volt;
     chain.high = k.high * volt;
     return chain;
@@ -113,6 +126,7 @@ public:
     void one_instrument(std::uint64_t seed, outcome* to) const {
         generator random(seed);
         instrument unit{draw(kind_.network, random), draw(kind_.converter, random)};
+        if (kind_.amplifier) unit.amplifier = draw(*kind_.amplifier, random);
         std::optional<instrument> other;
         if (kind_.other) {
             other = instrument{draw(kind_.network, random), unit.converter};
@@ -147,6 +161,8 @@ public:
         when.temperature_half_width = kind_.temperature_half_width * kelvin;
         instrument read_by = unit;
         if (kind_.reading_rate > 0.0) read_by.converter.besides.sample_rate = kind_.reading_rate;
+        if (kind_.converter.supply_limit > 0.0)
+            read_by.converter.reference.value *= 1.0 + random.within(kind_.converter.supply_limit);
         const double probe = kind_.probe ? draw(*kind_.probe, random).value : 0.0;
         std::vector<taken> readings;
         for (const reading_point& point : kind_.readings) {
@@ -262,6 +278,11 @@ private:
         if (kind_.reading_rate > 0.0) {
             return calibration::reading_in_use(inputs, references_, of, c, when.samples, use_at_another_rate(of),
                                                when.temperature_difference);
+        }
+        if (kind_.converter.supply_limit > 0.0) {  // the chain states it: conditions of use that add nothing
+            calibration::use_conditions use;
+            use.temperature_half_width = when.temperature_half_width;
+            return calibration::reading_in_use(inputs, references_, of, c, when.samples, use, when.temperature_difference);
         }
         const auto seen = calibration::reading(inputs, references_, of, c, when);
         return kind_.probe ? through_probe(uncertainty::with_sensitivities{inputs}, seen) : seen;
@@ -474,6 +495,13 @@ kind with_own_supply(kind k) {
     k.network.bottom->nominal = 330e3;
     std::erase_if(k.readings, [](const reading_point& r) { return r.name == "full scale"; });  // the converter ends at 9.7 V
     return k;
+}
+
+/// +-10 V onto 0.4 V to 1.66 V, and by 1.9 onto the converter: what drifts at the amplifier's input is sixteen times as much at the connector.
+kind amplified(kind k) {
+    k.network = {resistor(1e6, 50e-6), resistor(100e3, 50e-6), resistor(200e3, 50e-6), {}};
+    k.amplifier = amplifier_sheet{resistor(9e3, 50e-6), resistor(10e3, 50e-6), 2e-3, 20e-6, 20e-9, 0.5e-9, 1e4};
+    return in_the_heat(std::move(k));
 }
 
 kind without_noise(kind k) {
@@ -708,6 +736,10 @@ std::vector<kind> wider_kinds() {
         k.converter.sampling_limit = 10e-12;
         k.reading_rate = 50e3;
     });
+    add(bipolar("amplifier, 15 K warmer"), [](kind& k) { k = amplified(std::move(k)); });
+    const auto supplied = [](kind& k) { k.converter.supply_limit = 0.004; };
+    add(bipolar("reference from the supply"), supplied);
+    add(unipolar("reference from the supply"), supplied);
     add_further_evidence(add);
     return all;
 }

@@ -69,7 +69,8 @@ struct kind {
     double temperature_difference = 0.0;    ///< K, reading minus calibration
     double temperature_half_width = 0.0;    ///< K, of that difference
     std::optional<part> probe{};            ///< in series, added for the readings
-    double reading_rate = 0.0;              ///< Hz: not 0: readings are taken at this sample rate, the steps at 10 kHz
+    std::optional<amplifier_sheet> amplifier{};
+    double reading_rate = 0.0;  ///< Hz: not 0: readings are taken at this sample rate, the steps at 10 kHz
     std::vector<reading_point> readings;
     bool long_run_only = false;
     double most_U = 1.10;   ///< mean U over the quantile of |error| may come to this
@@ -86,7 +87,8 @@ struct kind {
 [[nodiscard]] std::vector<kind> smeared_kinds();
 
 /// What a capture can be besides: other resolutions, noise that is drawn, has a memory, goes as 1/f or hums; a bow; codes of unequal width;
-/// better and worse references; meters well within their limits or at them; readings in a hot shed, through a probe, at another sample rate.
+/// better and worse references; meters well within their limits or at them; readings in a hot shed, through a probe, at another sample rate;
+/// an amplifier ahead of the converter; a reference that its supply moves.
 /// Their intervals must hold the truth at least as often as they say; those that may be padded say why in `because`, written before the first run, and what the runs found is in `finding`.
 [[nodiscard]] std::vector<kind> wider_kinds();
 

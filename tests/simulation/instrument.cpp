@@ -79,6 +79,38 @@ actual_network draw(const network_sheet& sheet, generator& random) {
     return made;
 }
 
+actual_amplifier draw(const amplifier_sheet& sheet, generator& random) {
+    actual_amplifier made;
+    if (sheet.feedback) made.feedback = draw(*sheet.feedback, random);
+    if (sheet.ground) made.ground = draw(*sheet.ground, random);
+    const auto within = [&](double limit, double drift) {
+        const double value = random.within(limit);
+        return drifting{value, random.within(drift)};
+    };
+    made.offset = within(sheet.offset_limit, sheet.offset_drift);
+    made.into_plus = within(sheet.current_limit, sheet.current_drift);
+    made.into_minus = within(sheet.current_limit, sheet.current_drift);
+    made.open_loop = sheet.least_gain / std::max(1e-9, random.uniform());
+    return made;
+}
+
+double actual_amplifier::output(double plus, double temperature) const {
+    // Minus input: through the feedback comes what leaves through the ground resistor and into the amplifier, (out - minus) / Rf = minus / Rg + I.
+    // Out = A (plus - minus - offset). As A x = b for {minus, out}.
+    std::array<std::array<double, 2>, 2> law{};
+    std::array<double, 2> known{};
+    if (feedback) {
+        const double back = 1.0 / feedback->at(temperature);
+        law[0] = {back + 1.0 / ground->at(temperature), -back};
+        known[0] = -into_minus.at(temperature);
+    } else {
+        law[0] = {1.0, -1.0};
+    }
+    law[1] = {1.0, 1.0 / open_loop};
+    known[1] = plus - offset.at(temperature);
+    return solved(law, known)[1];
+}
+
 actual_converter draw(const converter_sheet& sheet, generator& random) {
     actual_converter made;
     made.bits = sheet.bits;
@@ -111,6 +143,7 @@ node_voltages instrument::nodes(const source& from, double temperature) const {
         conductance[1][1] += branch;
         injected[1] += branch * (network.bias_supply ? *network.bias_supply : converter.reference).at(temperature);
     }
+    if (amplifier) injected[1] -= amplifier->into_plus.at(temperature);
     if (from.resistance > 0.0) {
         conductance[0] = {top + 1.0 / from.resistance, -top};
         injected[0] = from.open / from.resistance;
@@ -124,7 +157,8 @@ node_voltages instrument::nodes(const source& from, double temperature) const {
 
 double instrument::position(const source& from, double temperature) const {
     const double full_scale = std::ldexp(1.0, converter.bits);
-    const double own = nodes(from, temperature).pin;
+    const double pin = nodes(from, temperature).pin;
+    const double own = amplifier ? amplifier->output(pin, temperature) : pin;
     return (own + memory * (pin_before - own)) / converter.reference.at(temperature) * full_scale * (1.0 + converter.gain_error) +
            converter.offset;
 }

@@ -54,7 +54,19 @@ struct converter_sheet {
     double least_noise = -1.0;      ///< codes; not negative: each instrument's noise is drawn between this and `noise`
     double bow_limit = 0.0;         ///< codes, height of a bow over all codes, beside the steps of INL
     disturbance besides{};          ///< what is in a capture beside white noise
+    double supply_limit = 0.0;      ///< fraction that the supply moves the reference by between calibration and use, limit
     double sampling_limit = 0.0;    ///< F: the sampling capacitor, emptied before each sample, has up to this
+};
+
+/// A non-inverting amplifier between the network's node and the converter. Without a feedback resistor its output is its minus input.
+struct amplifier_sheet {
+    std::optional<part> feedback;
+    std::optional<part> ground;
+    double offset_limit = 0.0;   ///< V, at data_sheet_temperature
+    double offset_drift = 0.0;   ///< V/K, limit
+    double current_limit = 0.0;  ///< A into each input, at data_sheet_temperature
+    double current_drift = 0.0;  ///< A/K, limit
+    double least_gain = 1e5;     ///< of the open loop; one over it lies anywhere between 0 and one over this
 };
 
 /// One part as it left the factory.
@@ -64,6 +76,25 @@ struct actual_part {
     [[nodiscard]] double at(double temperature) const {
         return value * (1.0 + coefficient * (temperature - data_sheet_temperature));
     }
+};
+
+/// What moves by so much a kelvin.
+struct drifting {
+    double value = 0.0;  ///< at data_sheet_temperature
+    double drift = 0.0;  ///< 1/K of its unit
+    [[nodiscard]] double at(double temperature) const { return value + drift * (temperature - data_sheet_temperature); }
+};
+
+struct actual_amplifier {
+    std::optional<actual_part> feedback;
+    std::optional<actual_part> ground;
+    drifting offset;      ///< V, that the plus input has to stand above the minus input
+    drifting into_plus;   ///< A
+    drifting into_minus;  ///< A
+    double open_loop = 1e5;
+
+    /// Its output for a voltage at its plus input: the current law at its minus input, and the amplification of the difference.
+    [[nodiscard]] double output(double plus, double temperature) const;
 };
 
 /// A voltage source behind a resistance.
@@ -97,13 +128,14 @@ struct actual_converter {
 /// Draws a part: deviation and coefficient each with equal probability anywhere within their limits, independent of each other.
 [[nodiscard]] actual_part draw(const part& sheet, generator& random);
 [[nodiscard]] actual_network draw(const network_sheet& sheet, generator& random);
+[[nodiscard]] actual_amplifier draw(const amplifier_sheet& sheet, generator& random);
 /// INL is stepped: each group of codes has a value of its own, with equal probability anywhere within the limits.
 [[nodiscard]] actual_converter draw(const converter_sheet& sheet, generator& random);
 
 /// Voltages in the network.
 struct node_voltages {
     double connector = 0.0;  ///< V
-    double pin = 0.0;        ///< V, at the converter
+    double pin = 0.0;        ///< V, at the converter, or at the plus input of the amplifier ahead of it
 };
 
 /// One range of one channel.
@@ -112,6 +144,7 @@ struct instrument {
     actual_converter converter;
     double memory = 0.0;      ///< share of the voltage of the channel before that the multiplexer's capacitor keeps
     double pin_before = 0.0;  ///< V, that voltage
+    std::optional<actual_amplifier> amplifier{};
 
     /// Node equations of source and network at a temperature (degrees Celsius).
     [[nodiscard]] node_voltages nodes(const source& from, double temperature) const;

@@ -106,6 +106,29 @@ TEST_CASE("a source behind a resistance is pulled towards the voltage of the ope
     CHECK(std::abs(unit.nodes({5.0, 10e3}, bench).connector - expected) < 1e-13);
 }
 
+TEST_CASE("an amplifier's output, and what its inputs draw, are those calculated by hand") {
+    // (0.4 V - 1 mV + 25 nA * 30 k || 10 k) / (1/10 000 + 1/4)
+    actual_amplifier a;
+    a.feedback = actual_part{30e3, 0.0};
+    a.ground = actual_part{10e3, 0.0};
+    a.offset = {1e-3, 20e-6};
+    a.into_plus = {40e-9, 1e-9};
+    a.into_minus = {25e-9, 2e-9};
+    a.open_loop = 1e4;
+    CHECK(std::abs(a.output(0.4, bench) - (0.399 + 25e-9 * 7.5e3) / 0.2501) < 1e-12);
+    // 10 K warmer 200 uV more of offset, 20 nA more of current
+    CHECK(std::abs(a.output(0.4, bench + 10.0) - (0.3988 + 45e-9 * 7.5e3) / 0.2501) < 1e-12);
+    // 40 nA out of a node of 859/129 uS
+    instrument unit = as_labelled();
+    unit.amplifier = a;
+    const double pin = unit.nodes({0.0, 0.0}, bench).pin;
+    CHECK(std::abs(pin - (1419.0 / 859.0 - 40e-9 / 859.0 * 129e6)) < 1e-14);
+    CHECK(std::abs(unit.position({0.0, 0.0}, bench) - a.output(pin, bench) / 3.3 * 4096.0) < 1e-9);
+    a.feedback.reset();
+    a.ground.reset();
+    CHECK(std::abs(a.output(0.4, bench) - 0.399 / 1.0001) < 1e-12);
+}
+
 TEST_CASE("codes are held on the end codes") {
     const instrument unit = as_labelled();
     generator random(5);
