@@ -18,6 +18,7 @@
 #include <plumbline/calibration/sample_rate.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/surroundings.hpp>
+#include <plumbline/calibration/through_probe.hpp>
 #include <plumbline/calibration/transfer.hpp>
 #include <plumbline/calibration/two_temperatures.hpp>
 #include <plumbline/calibration/validation.hpp>

@@ -1,6 +1,6 @@
 #include "on_the_job.hpp"
 
-#include "../calibration/models.hpp"
+#include "../calibration/through_probe.hpp"
 
 #include <fmt/format.h>
 
@@ -101,6 +101,15 @@ double on_the_job::amplitude(frequency f) const {
     return all;
 }
 
+bool on_the_job::at_another_rate() const {
+    constexpr double same = 1e-3;
+    return std::abs((rate_ / range_.mode.sample_rate).value() - 1.0) > same;
+}
+
+std::optional<frequency> on_the_job::counted_rate() const {
+    return at_another_rate() && range_.chain.pin ? std::optional(rate_) : std::nullopt;
+}
+
 resistance on_the_job::in_series() const {
     const bool probe = job_.probe && !job_.probe->calibrated_together;
     return job_.source.resistance + (probe ? job_.probe->series : resistance());
@@ -121,66 +130,43 @@ uncertainty::uncertain<voltage> on_the_job::reading(voltage at) const {
         switch (job_.read) {
             case reading_of::difference:
                 return calibration::difference_in_use(record_.inputs, record_.references, range_, low, high, samples_, use_,
-                                                      difference_);
+                                                      difference_, counted_rate());
             case reading_of::peak_to_peak:
                 return calibration::peak_to_peak_in_use(record_.inputs, record_.references, range_, std::min(low, high),
-                                                        std::max(low, high), job_.samples, use_, difference_);
+                                                        std::max(low, high), job_.samples, use_, difference_, counted_rate());
             default:
                 return calibration::reading_in_use(record_.inputs, record_.references, range_, code_of(at), samples_, use_,
-                                                   difference_);
+                                                   difference_, counted_rate());
         }
     }();
-    const auto within = [&](const char* name, const std::string& label, resistance nominal, ratio limits) {
-        return e.apply(front_end::deviated{}, e.constant(nominal),
-                       e.given<ratio>({id + "/job/" + name, label, "job", unit_symbol<ratio>, 0.0,
-                                       uncertainty::rectangular{limits.value()}}));
-    };
     // What the person corrects for: the probe, and the source where the job says so.
-    auto corrected = seen;
-    const front_end::branches present = front_end::branches_of(range_.chain.input);
-    const auto r_bottom = models::part(e, calibration::identity::part(id, "bottom"), models::bottom(range_.chain));
-    const auto r_bias = models::part(e, calibration::identity::part(id, "bias"), models::bias(range_.chain));
-    const auto r_in =
-        e.apply(front_end::input_resistance{present},
-                models::part(e, calibration::identity::part(id, "top"), models::top(range_.chain)), r_bottom, r_bias);
-    const auto drawn = [&] {  // by an amplifier's input, through what is ahead of the connector
-        if (!range_.chain.amplifier) return e.constant(current());
-        const std::string part = calibration::identity::part(id, calibration::identity::amplifier_into_plus);
-        const models::effects_of_reading<sensitive> warm{e, id, {samples_, difference_, use_.temperature_half_width}};
-        return e.apply(models::sum{}, e.input<current>(part + "/deviation"), warm(part, current()));
-    };
-    const auto open =
-        between_two(job_) ? e.constant(voltage()) : models::open_connector(e, id, range_.chain, r_bottom, r_bias, drawn());
-    auto r = e.constant(resistance());
-    auto loads = r_in;  // what r is loaded by
-    const bool through_probe = job_.probe && !job_.probe->calibrated_together;
-    if (through_probe && also_ == assuming::calibrated_with_the_probe) {
-        corrected = e.apply(front_end::unloaded{}, corrected, e.constant(job_.probe->series), e.constant(open.value),
-                            e.constant(r_in.value));
-    } else if (through_probe && job_.probe->factor) {
-        // R over R_in is what was measured: R_in as it is nominally, R with the rest. Ahead of the tip stand both.
-        const front_end::measured_factor& factor = *job_.probe->factor;
-        const auto measured =
-            e.apply(front_end::deviated{}, e.constant(job_.probe->series),
-                    e.given<ratio>({id + "/job/factor", "probe, measured factor", "job", unit_symbol<ratio>, 0.0,
-                                    uncertainty::normal{factor.u.value() / (factor.value.value() - 1.0)}}));
-        corrected = e.apply(front_end::unloaded{}, corrected, measured, open, e.constant(r_in.value));
-        loads = e.apply(models::sum{}, r_in, measured);
-    } else if (through_probe) {
-        r = e.apply(models::sum{}, r, within("probe", "probe, series resistance", job_.probe->series, job_.probe->tolerance));
+    auto input = models::load_at_reading(e, range_, {samples_, difference_, use_.temperature_half_width, counted_rate()});
+    if (between_two(job_)) input = input.of_difference(e);
+    const resistance ahead = job_.source.resistance;
+    auto corrected = models::sampled_through(e, range_, seen, input, ahead);
+    auto loads = input.r_in;  // what the source sees
+    if (job_.probe && !job_.probe->calibrated_together && also_ == assuming::calibrated_with_the_probe) {
+        const auto series = e.constant(job_.probe->series);
+        corrected = e.apply(front_end::unloaded{}, corrected, series, e.constant(input.open.value), e.constant(input.r_in.value));
+        loads = e.apply(models::sum{}, input.r_in, series);
+    } else if (job_.probe) {
+        const models::at_tip<sensitive> tip(e, range_, seen, *job_.probe, input, ahead);
+        corrected = tip.v;
+        loads = tip.r_in;
     }
-    if (job_.source.corrected && job_.source.resistance > resistance()) {
-        r = e.apply(models::sum{}, r, within("source", "source resistance", job_.source.resistance, job_.source.tolerance));
+    if (job_.source.resistance > resistance()) {
+        const auto r_source = e.apply(front_end::deviated{}, e.constant(job_.source.resistance),
+                                      e.given<ratio>({id + "/job/source", "source resistance", "job", unit_symbol<ratio>, 0.0,
+                                                      uncertainty::rectangular{job_.source.tolerance.value()}}));
+        if (job_.source.corrected) {
+            corrected = e.apply(front_end::unloaded{}, corrected, r_source, input.open, loads);
+        } else {
+            // The error of reading the connector in place of the source. Its nominal size is `loading`; here is how well that is known.
+            const voltage there = between_two(job_) ? job_.high - job_.low : at;
+            const auto shown = e.apply(front_end::loaded{}, e.constant(there), r_source, input.open, loads);
+            corrected = e.apply(models::sum{}, corrected, shown, e.constant(-shown.value));
+        }
     }
-    if (!job_.source.corrected && job_.source.resistance > resistance()) {
-        // The error of reading the connector in place of the source. Its nominal size is `loading`; here is how well that is known.
-        const voltage there = between_two(job_) ? job_.high - job_.low : at;
-        const auto shown = e.apply(front_end::loaded{}, e.constant(there),
-                                   within("source", "source resistance", job_.source.resistance, job_.source.tolerance), open,
-                                   e.apply(models::sum{}, loads, r));
-        corrected = e.apply(models::sum{}, corrected, shown, e.constant(-shown.value));
-    }
-    if (r.value > resistance()) corrected = e.apply(front_end::unloaded{}, corrected, r, open, loads);
     if (!job_.also_present) return corrected;
     const double averaged = job_.read == reading_of::peak_to_peak ? 1.0 : job_.samples;
     for (const disturbance& d : *job_.also_present) {

@@ -1,6 +1,7 @@
 #pragma once
 // The instrument on the job: what a voltage at the source becomes on the way to a reading, and how well that reading is known.
 
+#include <optional>
 #include <plumbline/audit/job.hpp>
 #include <plumbline/audit/report.hpp>
 #include <plumbline/record/record.hpp>
@@ -35,6 +36,7 @@ public:
     [[nodiscard]] double years() const { return years_; }
     [[nodiscard]] bool drift_known() const { return drift_known_; }
     [[nodiscard]] frequency sample_rate() const { return rate_; }
+    [[nodiscard]] bool at_another_rate() const;                          ///< than that of the calibration
     [[nodiscard]] double effective_samples() const { return samples_; }  ///< that a mean counts for
 
     /// Poles that stand between source and converter, as far as they are known.
@@ -62,6 +64,8 @@ public:
     [[nodiscard]] voltage off(const outcome& o) const;
 
 private:
+    /// The sample rate, where it is another one and the record knows what that does.
+    [[nodiscard]] std::optional<frequency> counted_rate() const;
     [[nodiscard]] uncertainty::uncertain<voltage> reading(voltage at) const;
     [[nodiscard]] voltage attenuated() const;
 

@@ -220,8 +220,13 @@ void range_and_clipping(const subject& s, lines& to) {
 
 void mode(const subject& s, lines& to) {
     const front_end::mode& of = s.on.range().mode;
-    const double off = std::abs((s.on.sample_rate() / of.sample_rate).value() - 1.0);
-    if (off > 1e-3) {
+    if (s.on.at_another_rate() && s.on.range().chain.pin) {
+        to.push_back(
+            {"mode", line_is::condition, s.on.sample_rate().value(), of.sample_rate.value(), false, "Hz",
+             fmt::format("{} is asked for, and the calibration holds at {}: what the sampling capacitor does to the gain is "
+                         "counted in the plus or minus, by the data sheet of its pin; check a point at that rate first",
+                         shown(s.on.sample_rate(), "Hz"), shown(of.sample_rate, "Hz"))});
+    } else if (s.on.at_another_rate()) {
         to.push_back({"mode", line_is::bad, s.on.sample_rate().value(), of.sample_rate.value(), false, "Hz",
                       fmt::format("{} is asked for, and the calibration holds at {}: calibrate in that mode",
                                   shown(s.on.sample_rate(), "Hz"), shown(of.sample_rate, "Hz"))});

@@ -35,6 +35,15 @@ inline constexpr const char* amplifier_offset = "amplifier offset";
 inline constexpr const char* amplifier_into_plus = "amplifier current into plus";
 inline constexpr const char* amplifier_into_minus = "amplifier current into minus";
 
+/// Of the converter's pin.
+[[nodiscard]] inline std::string sampling_capacitor(const std::string& of_range) {
+    return part(of_range, "converter") + "/sampling capacitor";
+}
+[[nodiscard]] inline std::string leakage(const std::string& of_range) { return part(of_range, "converter") + "/leakage"; }
+[[nodiscard]] inline std::string thermal_noise(const std::string& of_range) {
+    return part(of_range, "converter") + "/thermal noise";
+}
+
 /// A part's temperature coefficient, and its relative change by temperature at a step, check point or reading.
 [[nodiscard]] inline std::string coefficient(const std::string& part) { return part + "/temperature coefficient"; }
 [[nodiscard]] inline std::string temperature(const std::string& at, const std::string& part) {

@@ -2,6 +2,7 @@
 // How the models of a calibration hang together. Each is written once, as a template over the evaluation (uncertainty/uncertain.hpp).
 
 #include "identity.hpp"
+#include "pin_models.hpp"
 #include "range_inputs.hpp"
 #include "reference_by_supply.hpp"
 
@@ -303,12 +304,11 @@ template <class Evaluation>
     return e.inputs.find(warm) == nullptr ? shared : e.apply(sum{}, shared, e.template input<current>(warm));
 }
 
-/// Voltage of the open connector: resistors and supply with their deviations, and a current that an amplifier draws from the node.
-template <class Evaluation, class Resistance, class Current>
-[[nodiscard]] auto open_connector(const Evaluation& e, const std::string& of_range, const front_end::chain& c,
-                                  const Resistance& r_bottom, const Resistance& r_bias, const Current& out_of_node) {
+/// Voltage of the open connector, with a current that an amplifier draws from the node.
+template <class Evaluation, class Resistance, class Supply, class Current>
+[[nodiscard]] auto open_connector(const Evaluation& e, const front_end::chain& c, const Resistance& r_bottom,
+                                  const Resistance& r_bias, const Supply& v_supply, const Current& out_of_node) {
     const front_end::open_voltage open{front_end::branches_of(c.input)};
-    const auto v_supply = supply(e, of_range, c);
     return c.amplifier ? e.apply(open, r_bottom, r_bias, v_supply, out_of_node) : e.apply(open, r_bottom, r_bias, v_supply);
 }
 
@@ -342,7 +342,8 @@ template <class Evaluation>
         const auto r_bottom = part(e, identity::part(of_range, "bottom"), bottom(c));
         const auto r_bias = part(e, identity::part(of_range, "bias"), bias(c));
         const auto drawn = c.amplifier ? current_at(e, of_range, at) : e.constant(current());
-        return e.apply(front_end::loaded{}, v, r_source, open_connector(e, of_range, c, r_bottom, r_bias, drawn),
+        const auto open = open_connector(e, c, r_bottom, r_bias, supply(e, of_range, c), drawn);
+        return e.apply(front_end::loaded{}, v, r_source, with_leakage(e, of_range, c, open, r_bottom, r_bias, 1.0 * one),
                        e.apply(front_end::input_resistance{present}, r_top, r_bottom, r_bias));
     };
     if (r.divider && !a.stated) {
@@ -372,6 +373,29 @@ template <class Evaluation>
     if (!a.source) return alone;
     const auto r_source = part(e, identity::source(at, a.source_id), &*a.source);
     return under_load(r.meter ? e.apply(without_meter{r.meter->input_resistance}, alone, r_source) : alone, r_source);
+}
+
+/// Nominal resistance of what drives the connector, 0 where its voltage was measured there.
+[[nodiscard]] inline resistance resistance_behind(const applied& a, const std::vector<reference>& references,
+                                                  const std::string& where) {
+    if (a.source) return a.source->nominal;
+    if (a.stated || a.carried) return {};
+    const reference& r = find(references, a.reference, where);
+    return r.divider ? divider_source_resistance{}(r.divider->top.nominal, r.divider->bottom.nominal) : resistance();
+}
+
+/// The voltage at the connector that gives, from a source without resistance, the code that the applied one gives from its own: what the
+/// sampling capacitor takes off by the source's resistance is an error of the step.
+template <class Evaluation>
+[[nodiscard]] auto applied_as_read(const Evaluation& e, const range_calibration& of, const std::vector<reference>& references,
+                                   const applied& a, const moment& when) {
+    const std::string id = identity::range(of.channel, of.range);
+    const auto v = applied_voltage(e, id, of.chain, references, a, when);
+    const resistance source = resistance_behind(a, references, "applied voltage, " + id);
+    if (!(source > resistance()) || e.inputs.find(identity::sampling_capacitor(id)) == nullptr) return v;
+    const ratio gain = front_end::gain_away_from(of.chain, of.mode, *of.chain.pin, of.mode.sample_rate, source);
+    return e.apply(off_about{front_end::nominal_offset(of.chain), gain.value()}, v,
+                   e.template input<ratio>(identity::sampling_capacitor(id)));
 }
 
 /// Non-linearity at a code. `at` names the input where it is stepped; a bow is the same everywhere.
@@ -491,6 +515,7 @@ struct effects_of_step {
     [[nodiscard]] auto operator()(const std::string& part_id, Change = {}) const {
         return e.template input<Change>(identity::temperature(at, part_id));
     }
+    [[nodiscard]] auto leakage(const std::string& id) const { return (*this)(id); }
 };
 
 /// Effects of a reading: inputs of this one evaluation, by the conditions of the reading.
@@ -504,6 +529,10 @@ struct effects_of_reading {
         return e.template given<Change>(temperature_effect(*e.inputs.at(identity::coefficient(part_id)), part_id,
                                                            identity::reading(of_range), "reading", when.temperature_difference,
                                                            when.temperature_half_width, instrument_difference));
+    }
+    [[nodiscard]] auto leakage(const std::string& id) const {
+        return e.template given<ratio>(growth_of_leakage(*e.inputs.at(id), identity::reading(of_range), "reading",
+                                                         when.temperature_difference, when.temperature_half_width));
     }
 };
 
@@ -539,7 +568,8 @@ template <class Evaluation, class Code, class Offset, class Gain, class Converte
 }
 
 /// How far the connector's voltage is from what the chain would read at the temperature of the calibration: the chain with its parts warm
-/// less the chain with its parts nominal, both at mean code c. Estimated as zero. `effect` gives a part's relative change.
+/// less the chain with its parts nominal, both at mean code c, less what the pin leaks more. Estimated as zero. `effect` gives a part's relative
+/// change, and the leakage's growth.
 template <class Evaluation, class Effect>
 [[nodiscard]] auto temperature_shift(const Evaluation& e, const std::string& of_range, const front_end::chain& chain, codes c,
                                      const Effect& effect) {
@@ -570,26 +600,45 @@ template <class Evaluation, class Effect>
         warm_errors.into_plus = effect(identity::part(of_range, identity::amplifier_into_plus), current());
         warm_errors.into_minus = effect(identity::part(of_range, identity::amplifier_into_minus), current());
     }
-    return e.apply(difference{},
-                   nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm, warm_errors),
-                   nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value),
-                           cold, cold_errors));
+    const auto shift =
+        e.apply(difference{}, nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm, warm_errors),
+                nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value),
+                        cold, cold_errors));
+    if (!leaks(e, of_range, chain)) return shift;
+    return e.apply(off_by{-1.0 * shift_by_leakage(chain)}, shift, effect.leakage(identity::leakage(of_range)));
 }
 
-/// The uncalibrated reading: initial deviations by data sheet, and temperature.
+/// A chain's reading by its data sheet with what the pin takes off and adds before any calibration.
+template <class Evaluation, class Voltage>
+[[nodiscard]] auto with_pin(const Evaluation& e, const range_calibration& of, Voltage v, const reading_conditions& when) {
+    const std::string id = identity::range(of.channel, of.range);
+    if (leaks(e, id, of.chain))
+        v = e.apply(off_by{-1.0 * shift_by_leakage(of.chain)}, v, e.template input<ratio>(identity::leakage(id)));
+    if (e.inputs.find(identity::sampling_capacitor(id)) == nullptr) return v;
+    const ratio gain = front_end::gain_by_sampling(of.chain, mode_at(of, when), *of.chain.pin);
+    return e.apply(off_about{front_end::nominal_offset(of.chain), 1.0 / (1.0 + gain.value()) - 1.0}, v,
+                   e.template input<ratio>(identity::sampling_capacitor(id)));
+}
+
+/// The uncalibrated reading: initial deviations by data sheet, temperature, and the pin.
 template <class Evaluation>
-[[nodiscard]] auto uncalibrated(const Evaluation& e, const std::string& of_range, const front_end::chain& chain, codes c,
-                                const reading_conditions& when) {
+[[nodiscard]] auto uncalibrated(const Evaluation& e, const range_calibration& of, codes c, const reading_conditions& when) {
+    const std::string of_range = identity::range(of.channel, of.range);
+    const front_end::chain& chain = of.chain;
     const std::string adc = identity::part(of_range, "converter");
     const auto deviating = [&](const std::string& id, const front_end::resistor* r) { return part(e, id, r); };
-    const auto seen = e.apply(averaged_code{when.samples}, e.constant(c), e.template input<codes>(adc + "/noise"),
-                              e.template input<codes>(adc + "/quantisation"),
+    auto noise = e.template input<codes>(adc + "/noise");
+    if (e.inputs.find(identity::thermal_noise(of_range)) != nullptr)
+        noise = e.apply(sum{}, noise, e.template input<codes>(identity::thermal_noise(of_range)));
+    const auto seen = e.apply(averaged_code{when.samples}, e.constant(c), noise, e.template input<codes>(adc + "/quantisation"),
                               nonlinearity(e, of_range, chain.adc, identity::reading(of_range), c));
-    return e.apply(sum{},
-                   nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"),
-                           e.template input<ratio>(adc + "/gain error"), converter_reference(e, of_range, chain),
-                           supply(e, of_range, chain), deviating, initial_errors(e, of_range, chain)),
-                   temperature_shift(e, of_range, chain, c, effects_of_reading<Evaluation>{e, of_range, when}));
+    const auto by_parts =
+        e.apply(sum{},
+                nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"),
+                        e.template input<ratio>(adc + "/gain error"), converter_reference(e, of_range, chain),
+                        supply(e, of_range, chain), deviating, initial_errors(e, of_range, chain)),
+                temperature_shift(e, of_range, chain, c, effects_of_reading<Evaluation>{e, of_range, when}));
+    return with_pin(e, of, by_parts, when);
 }
 
 /// One step as the arguments of the line: its code, and the voltage that would have given the same code at the temperature of the
@@ -606,8 +655,7 @@ struct end_of_line {
                 const std::string& at)
         : m(captured_code(e, identity::range(of.channel, of.range), of.chain.adc, at, s.seen.mean)),
           v(e.apply(difference{},
-                    applied_voltage(e, identity::range(of.channel, of.range), of.chain, references, s.source,
-                                    {at, {}, {}, of.ambient, of.temperature_half_width}),
+                    applied_as_read(e, of, references, s.source, {at, {}, {}, of.ambient, of.temperature_half_width}),
                     temperature_shift(e, identity::range(of.channel, of.range), of.chain, s.seen.mean,
                                       effects_of_step<Evaluation>{e, at}))) {}
 };
@@ -756,7 +804,8 @@ template <class Evaluation>
         }
         y = e.apply(sum{}, y, e.template given<voltage>(std::move(row)));
     }
-    return y;
+    if (!at_another_rate(of, when)) return y;
+    return by_sampling(e, of, y, front_end::nominal_offset(of.chain), of.mode, *when.sample_rate, resistance());
 }
 
 /// Mean code of what the range's line turns into volts, with the non-linearity that it has by data sheet or by its points.

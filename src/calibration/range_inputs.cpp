@@ -6,7 +6,11 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
 #include <plumbline/capture/report.hpp>
+#include <plumbline/front_end/bandwidth.hpp>
+#include <plumbline/front_end/node.hpp>
+#include <plumbline/front_end/noise.hpp>
 
 namespace plumbline::inline v0::calibration {
 
@@ -176,7 +180,32 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
         to.add(models::temperature_effect(*coefficient, part, at.id, at.label, 0.0 * kelvin, at.temperature_half_width,
                                           models::instrument_difference));
     }
+    if (const uncertainty::input* leakage = to.find(identity::leakage(of_range)))
+        to.add(models::growth_of_leakage(*leakage, at.id, at.label, 0.0 * kelvin, at.temperature_half_width));
 }
+
+namespace {
+
+/// What leaks, samples and makes noise at the converter's pin, where the chain states it. A data sheet's noise is measured from a source without
+/// resistance and has kT/C of the sampling capacitor in it (common practice, no source): besides there is what a capacitor at the pin keeps of the
+/// resistors' thermal noise. An amplifier keeps all of that from the network.
+void add_pin(input_set& to, const std::string& of_range, const front_end::chain& chain) {
+    if (!chain.pin || chain.amplifier) return;
+    to.add(models::sampling_capacitor(of_range));
+    if (chain.pin->leakage > current()) {
+        add(to, identity::leakage(of_range), "leakage of the converter's pin, in units of its limits", data_sheet, ratio(0.0),
+            rectangular{1.0});
+    }
+    if (chain.pin->at_pin > capacitance()) {
+        const resistance r = front_end::nominal_pin_resistance(chain);
+        const voltage rms =
+            front_end::thermal_noise(r, {25.0}, front_end::noise_bandwidth(front_end::pole(r, chain.pin->at_pin)));
+        add(to, identity::thermal_noise(of_range), "thermal noise of the resistors, of one sample", "Nyquist's formula",
+            0.0 * code, normal{std::ldexp((rms / chain.adc.reference).value(), chain.adc.bits)});
+    }
+}
+
+}  // namespace
 
 void add_applied_voltage(input_set& to, const applied& a, const std::vector<reference>& references, const moment& at) {
     if (a.carried) return;  // its inputs are those of the range that read it
@@ -235,6 +264,7 @@ void add_front_end(input_set& to, const std::string& of_range, const front_end::
     add(to, id + "/gain error", "converter, gain error", data_sheet, ratio(0.0), rectangular{adc.gain_error_limit.value()});
     add(to, id + "/noise", "converter, noise of one sample", data_sheet, 0.0 * code, normal{adc.noise.value()});
     add(to, id + "/quantisation", "converter, quantisation of one sample", "half a code", 0.0 * code, rectangular{0.5});
+    add_pin(to, of_range, chain);
     if (adc.shape == front_end::converter::inl_shape::smooth) {
         add(to, id + "/bow", "integral non-linearity (one bow)", data_sheet, 0.0 * code,
             rectangular{adc.integral_nonlinearity.value()});

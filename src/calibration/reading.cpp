@@ -26,6 +26,17 @@ void expect_readable(const range_calibration& of, codes c, const reading_conditi
                                     when.temperature_half_width.value()),
                         "finite figures, the second 0 or more", "state how far the temperature is from that of the calibration");
     }
+    if (!models::at_another_rate(of, when)) return;
+    const double rate = when.sample_rate->value();
+    if (!(rate > 0.0) || !std::isfinite(rate)) {
+        throw bad_input(where, fmt::format("a sample rate of {} Hz", rate), "a finite one of more than 0 Hz", "correct it");
+    }
+    if (!of.chain.pin) {
+        throw bad_input(where, fmt::format("a sample rate of {} Hz", rate),
+                        fmt::format("{} Hz as in the calibration, since the chain does not state its converter's pin",
+                                    of.mode.sample_rate.value()),
+                        "calibrate at this rate, or state \"pin\" with the chain");
+    }
 }
 
 void expect_usable(const range_calibration& of, const use_conditions& use) {
@@ -61,38 +72,40 @@ uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, co
 uncertainty::uncertain<voltage> uncalibrated_reading(const uncertainty::input_set& inputs, const range_calibration& of, codes c,
                                                      const reading_conditions& when) {
     expect_readable(of, c, when);
-    return models::uncalibrated(sensitive{inputs}, identity::range(of.channel, of.range), of.chain, c, when);
+    return models::uncalibrated(sensitive{inputs}, of, c, when);
 }
 
 uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
                                                const range_calibration& of, codes c, double samples, const use_conditions& use,
-                                               kelvins temperature_difference) {
+                                               kelvins temperature_difference, std::optional<frequency> sample_rate) {
     expect_usable(of, use);
-    return models::in_use(sensitive{inputs}, of,
-                          reading(inputs, references, of, c, {samples, temperature_difference, use.temperature_half_width}), use,
-                          true);
+    return models::in_use(
+        sensitive{inputs}, of,
+        reading(inputs, references, of, c, {samples, temperature_difference, use.temperature_half_width, sample_rate}), use,
+        true);
 }
 
 uncertainty::uncertain<voltage> difference_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
                                                   const range_calibration& of, codes first, codes second, double samples,
-                                                  const use_conditions& use, kelvins temperature_difference) {
+                                                  const use_conditions& use, kelvins temperature_difference,
+                                                  std::optional<frequency> sample_rate) {
     expect_usable(of, use);
-    return models::in_use(
-        sensitive{inputs}, of,
-        difference(inputs, references, of, first, second, {samples, temperature_difference, use.temperature_half_width}), use,
-        false);
+    return models::in_use(sensitive{inputs}, of,
+                          difference(inputs, references, of, first, second,
+                                     {samples, temperature_difference, use.temperature_half_width, sample_rate}),
+                          use, false);
 }
 
 uncertainty::uncertain<voltage> peak_to_peak_in_use(const uncertainty::input_set& inputs,
                                                     const std::vector<reference>& references, const range_calibration& of,
                                                     codes lowest, codes highest, double samples, const use_conditions& use,
-                                                    kelvins temperature_difference) {
+                                                    kelvins temperature_difference, std::optional<frequency> sample_rate) {
     expect_usable(of, use);
     // One sample at each end, whatever the length of the capture.
-    return models::in_use(
-        sensitive{inputs}, of,
-        peak_to_peak(inputs, references, of, lowest, highest, samples, {1.0, temperature_difference, use.temperature_half_width}),
-        use, false);
+    return models::in_use(sensitive{inputs}, of,
+                          peak_to_peak(inputs, references, of, lowest, highest, samples,
+                                       {1.0, temperature_difference, use.temperature_half_width, sample_rate}),
+                          use, false);
 }
 
 uncertainty::uncertain<voltage> difference(const uncertainty::input_set& inputs, const std::vector<reference>& references,
@@ -135,7 +148,7 @@ void expect_mode(const range_calibration& of, const front_end::mode& now) {
                         "a correction belongs to one mode: change it, or calibrate in this mode");
     };
     const front_end::mode& then = of.mode;
-    expect(now.sample_rate == then.sample_rate, "sample rate", fmt::format("{} Hz", now.sample_rate.value()),
+    expect(now.sample_rate == then.sample_rate || of.chain.pin, "sample rate", fmt::format("{} Hz", now.sample_rate.value()),
            fmt::format("{} Hz", then.sample_rate.value()));
     expect(now.oversampling == then.oversampling, "oversampling", std::to_string(now.oversampling),
            std::to_string(then.oversampling));

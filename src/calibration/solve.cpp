@@ -318,7 +318,7 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
 
     const sensitive e{next};
     const models::line steps(e, of, references);
-    const auto applied_there = models::applied_voltage(e, id, of.chain, references, observed.source, now);
+    const auto applied_there = models::applied_as_read(e, of, references, observed.source, now);
     expect_stated(applied_there.value, where);
     const auto indication = models::checked(e, of, steps, observed, as_found, now.id);
     const auto error = e.apply(models::difference{}, indication, applied_there);

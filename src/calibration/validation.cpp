@@ -1,6 +1,6 @@
 #include <plumbline/calibration/validation.hpp>
 
-#include "models.hpp"
+#include "through_probe.hpp"
 
 #include <cmath>
 #include <plumbline/error.hpp>
@@ -26,7 +26,7 @@ struct stated_results {
         std::vector<decltype(e.constant(voltage()))> all;
         for (const voltage& v : stated_voltages(of.chain)) all.push_back(models::reading(e, of, steps, code_at(of, v), then));
         for (const voltage& v : stated_voltages(of.chain)) {
-            all.push_back(models::uncalibrated(e, id, of.chain, code_at(of, v), then));
+            all.push_back(models::uncalibrated(e, of, code_at(of, v), then));
         }
         for (const stated_kind& k : stated_kinds(of.chain)) {
             reading_conditions when = then;
@@ -38,7 +38,7 @@ struct stated_results {
         for (const check_point& c : of.checks) {
             const moment now{identity::check(id, c.name), {}, {}, of.ambient, of.temperature_half_width};
             all.push_back(e.apply(models::difference{}, models::checked(e, of, steps, c.observed, c.as_found, now.id),
-                                  models::applied_voltage(e, id, of.chain, references, c.observed.source, now)));
+                                  models::applied_as_read(e, of, references, c.observed.source, now)));
         }
         return all;
     }
@@ -89,6 +89,20 @@ first_order_is judged(const uncertainty::budget& b, const uncertainty::monte_car
     return curved ? first_order_is::short_of_order : first_order_is::of_another_shape;
 }
 
+/// The probe that a budget's readings are taken through. @pre not uncalibrated
+const std::optional<front_end::probe>& probe_of(const budget_of_reading& budget) {
+    if (const auto* in_use = std::get_if<read_in_use>(&budget)) return in_use->probe;
+    return std::get<read_at_calibration>(budget).probe;
+}
+
+/// @pre not uncalibrated
+reading_conditions conditions_of(const budget_of_reading& budget) {
+    if (const auto* in_use = std::get_if<read_in_use>(&budget)) {
+        return {in_use->samples, in_use->temperature_difference, in_use->use.temperature_half_width, in_use->sample_rate};
+    }
+    return std::get<read_at_calibration>(budget).when;
+}
+
 /// Readings of one budget over any evaluation. What the composition is asked for has been looked at by first_order_of.
 struct readings_of_budget {
     const range_calibration& of;
@@ -100,39 +114,42 @@ struct readings_of_budget {
     [[nodiscard]] auto operator()(const Evaluation& e) const {
         std::vector<decltype(e.constant(voltage()))> all;
         if (const auto* by_data_sheet = std::get_if<read_uncalibrated>(&budget)) {
-            const std::string id = identity::range(of.channel, of.range);
             for (const kind_of_reading& r : readings) {
-                all.push_back(models::uncalibrated(e, id, of.chain, std::get<read_mean>(r).c, by_data_sheet->when));
+                all.push_back(models::uncalibrated(e, of, std::get<read_mean>(r).c, by_data_sheet->when));
             }
             return all;
         }
         const models::line<Evaluation> steps(e, of, references);
         const auto* in_use = std::get_if<read_in_use>(&budget);
-        reading_conditions when = in_use == nullptr ? std::get<read_at_calibration>(budget).when
-                                                    : reading_conditions{in_use->samples, in_use->temperature_difference,
-                                                                         in_use->use.temperature_half_width};
-        const auto add = [&](const auto& v, bool by_offset) {
-            all.push_back(in_use == nullptr ? v : models::in_use(e, of, v, in_use->use, by_offset));
+        reading_conditions when = conditions_of(budget);
+        const std::optional<front_end::probe>& probe = probe_of(budget);
+        const auto add_reading = [&](const auto& v) {
+            const auto y = in_use == nullptr ? v : models::in_use(e, of, v, in_use->use, true);
+            all.push_back(probe ? models::reading_at_tip(e, of, y, *probe, when) : y);
+        };
+        const auto add_difference = [&](const auto& v) {
+            const auto y = in_use == nullptr ? v : models::in_use(e, of, v, in_use->use, false);
+            all.push_back(probe ? models::difference_at_tip(e, of, y, *probe, when) : y);
         };
         for (const kind_of_reading& r : readings) {
             if (const auto* mean = std::get_if<read_mean>(&r)) {
-                add(models::reading(e, of, steps, mean->c, when), true);
+                add_reading(models::reading(e, of, steps, mean->c, when));
             } else if (const auto* two = std::get_if<read_difference>(&r)) {
-                add(models::difference_of_readings(e, of, steps, two->first, two->second, when), false);
+                add_difference(models::difference_of_readings(e, of, steps, two->first, two->second, when));
             } else {
                 const auto& peaks = std::get<read_peak_to_peak>(r);
                 if (in_use != nullptr) when.samples = 1.0;
-                add(models::peak_to_peak(e, of, steps, peaks.lowest, peaks.highest, peaks.captured, when), false);
+                add_difference(models::peak_to_peak(e, of, steps, peaks.lowest, peaks.highest, peaks.captured, when));
             }
         }
         return all;
     }
 };
 
-/// A reading as the functions of reading.hpp state it, which refuse what cannot be.
-uncertainty::uncertain<voltage> first_order_of(const kind_of_reading& what, const budget_of_reading& budget,
-                                               const range_calibration& of, const std::vector<reference>& references,
-                                               const uncertainty::input_set& inputs) {
+/// A reading at the connector as the functions of reading.hpp state it, which refuse what cannot be.
+uncertainty::uncertain<voltage> at_connector(const kind_of_reading& what, const budget_of_reading& budget,
+                                             const range_calibration& of, const std::vector<reference>& references,
+                                             const uncertainty::input_set& inputs) {
     const auto* mean = std::get_if<read_mean>(&what);
     const auto* two = std::get_if<read_difference>(&what);
     const auto* peaks = std::get_if<read_peak_to_peak>(&what);
@@ -148,12 +165,25 @@ uncertainty::uncertain<voltage> first_order_of(const kind_of_reading& what, cons
         return peak_to_peak(inputs, references, of, peaks->lowest, peaks->highest, peaks->captured, b->when);
     }
     const auto& b = std::get<read_in_use>(budget);
-    if (mean != nullptr) return reading_in_use(inputs, references, of, mean->c, b.samples, b.use, b.temperature_difference);
+    if (mean != nullptr)
+        return reading_in_use(inputs, references, of, mean->c, b.samples, b.use, b.temperature_difference, b.sample_rate);
     if (two != nullptr) {
-        return difference_in_use(inputs, references, of, two->first, two->second, b.samples, b.use, b.temperature_difference);
+        return difference_in_use(inputs, references, of, two->first, two->second, b.samples, b.use, b.temperature_difference,
+                                 b.sample_rate);
     }
     return peak_to_peak_in_use(inputs, references, of, peaks->lowest, peaks->highest, peaks->captured, b.use,
-                               b.temperature_difference);
+                               b.temperature_difference, b.sample_rate);
+}
+
+/// The same at the tip, where it is read through a probe.
+uncertainty::uncertain<voltage> first_order_of(const kind_of_reading& what, const budget_of_reading& budget,
+                                               const range_calibration& of, const std::vector<reference>& references,
+                                               const uncertainty::input_set& inputs) {
+    const uncertainty::uncertain<voltage> y = at_connector(what, budget, of, references, inputs);
+    if (std::holds_alternative<read_uncalibrated>(budget) || !probe_of(budget)) return y;
+    const reading_conditions when = conditions_of(budget);
+    return std::holds_alternative<read_mean>(what) ? through_probe(inputs, of, y, *probe_of(budget), when)
+                                                   : difference_through_probe(inputs, of, y, *probe_of(budget), when);
 }
 
 uncertainty::monte_carlo_settings run_of(const validation_settings& settings) {

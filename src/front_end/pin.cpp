@@ -40,6 +40,8 @@ void expect_sound_pin(const pin_details& p, const mode& m, resistance source, ce
                "degrees Celsius", "a temperature");
 }
 
+frequency conversions_of(const mode& m) { return static_cast<double>(m.oversampling) * m.sample_rate; }
+
 /// What limits a signal on its way to the pin, 0 Hz where that is not known, and the thermal noise there.
 struct at_the_pin {
     frequency bandwidth;
@@ -63,19 +65,30 @@ at_the_pin behind_amplifier(const amplifier_stage& a, resistance at_node, celsiu
 
 }  // namespace
 
+ratio gain_by_sampling(const chain& c, const mode& m, const pin_details& pin, resistance source) {
+    expect_sound(c, "front end");
+    expect_sound_pin(pin, m, source, {25.0});
+    return -1.0 * missed_when_emptied(nominal_pin_resistance(c, source), pin.switch_on, pin.at_pin, pin.sampling,
+                                      pin.sampling_time, conversions_of(m));
+}
+
+ratio gain_away_from(const chain& c, const mode& calibrated, const pin_details& pin, frequency sample_rate, resistance source) {
+    mode now = calibrated;
+    now.sample_rate = sample_rate;
+    return (1.0 + gain_by_sampling(c, now, pin, source)) / (1.0 + gain_by_sampling(c, calibrated, pin)) - 1.0;
+}
+
 pin_figures figures_of_pin(const chain& c, const mode& m, const pin_details& pin, resistance source, celsius temperature) {
     expect_sound(c, "front end");
     expect_sound_pin(pin, m, source, temperature);
     pin_figures f;
     f.at_pin = nominal_pin_resistance(c, source);
     const bool has_reservoir = pin.at_pin > reservoir * pin.sampling;
-    const double conversions = m.sample_rate.value() * m.oversampling;
     f.missing = c.amplifier ? left_after(pin.sampling_time, sampling_time_constant(f.at_pin, pin.switch_on, pin.sampling))
                 : has_reservoir
-                    ? shared_charge(f.at_pin, pin.at_pin, pin.sampling, conversions * hertz)
+                    ? shared_charge(f.at_pin, pin.at_pin, pin.sampling, conversions_of(m))
                     : left_after(pin.sampling_time, sampling_time_constant(f.at_pin, pin.switch_on, pin.sampling + pin.at_pin));
-    // Emptied each time, the capacitor misses that part of the whole voltage; with no time to settle it loads by 1/(fs Cs).
-    f.gain_by_sampling = -1.0 * f.missing;
+    f.gain_by_sampling = gain_by_sampling(c, m, pin, source);
     const double node_per_connector = ((node_voltage{c.adc.bits}(1.0 * code, c.adc.reference)) / (nominal_gain(c) * (1.0 * code)))
                                           .value();  // slope of the node against the connector
     // The source's resistance lowers the slope that the leakage is divided by.

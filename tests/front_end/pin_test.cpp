@@ -113,6 +113,78 @@ TEST_CASE("shared charge is what sample after sample comes to, stepped one by on
     }
 }
 
+TEST_CASE("what an emptied capacitor misses, sample after sample, is what its two circuits come to, stepped one by one") {
+    struct pin {
+        double c_pin, connected;
+    };
+    for (const double fs : {1e3, 30e3, 200e3}) {
+        for (const pin& p : {pin{0.0, 1e-6}, pin{20e-12, 1e-6}, pin{20e-12, 4e-6}, pin{500e-12, 2e-6}, pin{2e-9, 1e-6}}) {
+            CAPTURE(fs);
+            CAPTURE(p.c_pin);
+            CAPTURE(p.connected);
+            const double r = 80e3, c_s = 12e-12, v = 2.0;
+            double pin = v;
+            double sample = v;
+            for (int i = 0; i < 20000; ++i) {
+                sample = p.c_pin * pin / (p.c_pin + c_s);  // shared at once with a capacitor that is empty
+                sample = v + (sample - v) * std::exp(-p.connected / (r * (p.c_pin + c_s)));
+                pin = p.c_pin > 0.0 ? v + (sample - v) * std::exp(-(1.0 / fs - p.connected) / (r * p.c_pin)) : v;
+            }
+            same(missed_when_emptied(r * ohm, {}, p.c_pin * farad, c_s * farad, p.connected * second, fs * hertz).value(),
+                 (v - sample) / v, 1e-8);
+        }
+    }
+    // Without a capacitor at the pin it is what the time leaves, at any rate; with a large one what shared_charge gives.
+    for (const double fs : {1e3, 400e3}) {
+        same(missed_when_emptied(80e3 * ohm, 2e3 * ohm, {}, 12e-12 * farad, 2e-6 * second, fs * hertz).value(),
+             std::exp(-2e-6 / (82e3 * 12e-12)));
+        same(missed_when_emptied(80e3 * ohm, {}, 10e-6 * farad, 12e-12 * farad, 1e-9 * second, fs * hertz).value(),
+             shared_charge(80e3 * ohm, 10e-6 * farad, 12e-12 * farad, fs * hertz).value(), 1e-4);
+    }
+    // A converter that is connected for longer than its samples are apart: as if there were no pause.
+    const auto without_a_pause = [](double connected) {
+        return missed_when_emptied(80e3 * ohm, {}, 1e-9 * farad, 12e-12 * farad, connected * second, 1e6 * hertz).value();
+    };
+    same(without_a_pause(1e-6), without_a_pause(1e-6 * (1.0 + 1e-12)), 1e-6);
+}
+
+TEST_CASE("away from its calibration a gain changes as the circuit with the sampling capacitor's load does") {
+    // A capacitor of 1 uF at the pin: on average the sampling capacitor is a resistor to ground.
+    const chain c = control_voltage();
+    const mode m{10e3 * hertz, 1, "DC", "battery", ""};
+    const pin_details pin{10e-12 * farad, {}, 1e-6 * second, 1e-6 * farad};
+    const auto response = [&](double fs, double rs) {
+        circuit k;
+        const auto in = k.add_node("in"), node = k.add_node("node");
+        const auto source = k.add_source(in, circuit::ground, 1.0 * volt);
+        k.add_resistor(in, node, 100e3 * ohm + rs * ohm);
+        k.add_resistor(node, circuit::ground, 22e3 * ohm);
+        if (fs > 0.0) k.add_resistor(node, circuit::ground, sampling_load(fs * hertz, 10e-12 * farad));
+        return k.response(source, node).value();
+    };
+    const auto gain = [&](double fs, double rs) { return response(fs, rs) / response(0.0, rs); };
+    for (const double fs : {2e3, 10e3, 250e3}) {
+        for (const double rs : {0.0, 50e3, 1e6}) {
+            CAPTURE(fs);
+            CAPTURE(rs);
+            same(1.0 + gain_by_sampling(c, {fs * hertz, 1, "DC", "battery", ""}, pin, rs * ohm).value(), gain(fs, rs), 2e-5);
+            same(1.0 + gain_away_from(c, m, pin, fs * hertz, rs * ohm).value(), gain(fs, rs) / gain(10e3, 0.0), 2e-5);
+        }
+    }
+    CHECK(gain_away_from(c, m, pin, 10e3 * hertz, {}).value() == 0.0);
+    // four conversions a code are four samples
+    same(gain_by_sampling(c, {10e3 * hertz, 4, "DC", "battery", ""}, pin).value(),
+         gain_by_sampling(c, {40e3 * hertz, 1, "DC", "battery", ""}, pin).value());
+    CHECK(message([&] { (void)gain_away_from(c, m, pin, 0.0 * hertz, {}); }) ==
+          "converter's pin, sample rate: 0 Hz, expected more than 0; correct it");
+}
+
+TEST_CASE("a leakage doubles with every ten kelvin") {
+    CHECK(leakage_growth(0.0 * kelvin).value() == 1.0);
+    same(leakage_growth(10.0 * kelvin).value(), 2.0);
+    same(leakage_growth(-20.0 * kelvin).value(), 0.25);
+}
+
 TEST_CASE("an amplifier's closed forms are what its circuit solves") {
     const voltage v = 0.4 * volt, offset = 1e-3 * volt;
     const resistance rs = 50e3 * ohm, rf = 30e3 * ohm, rg = 10e3 * ohm;
@@ -177,7 +249,9 @@ TEST_CASE("the figures of a pin are those of its parts") {
     // 0.008139562, so 1 - a = 0.008106526 and s / (1 - a + a s) = 0.01430503, of 4096 codes 58.6
     const pin_figures fast = figures_of_pin(control_voltage(), {100e3 * hertz, 1, "DC", "battery", ""}, better, 1e3 * ohm);
     same(fast.missing.value(), 0.01430503, 1e-6);
-    same(fast.gain_by_sampling.value(), -0.01430503, 1e-6);
+    // With the microsecond of sampling, 1 kohm of the switch before it, and 9 us alone: a = exp(-1 us / (19.06504 kohm x 68.008 nF)) =
+    // 0.999229035, b = exp(-9 us / (18.06504 kohm x 68 nF)) = 0.992700305, a s / (1 - a b (1 - s)) = 0.01436649
+    same(fast.gain_by_sampling.value(), -0.01436649, 1e-6);
     REQUIRE(fast.text.size() == 1);
     CHECK(fast.text[0] ==
           "Each sample misses 1.4 % of the difference to what the sampling capacitor held before, 59 codes of the full range: "

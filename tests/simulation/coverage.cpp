@@ -7,6 +7,7 @@
 #include <plumbline/calibration/repetitions.hpp>
 #include <plumbline/calibration/solve.hpp>
 #include <plumbline/calibration/surroundings.hpp>
+#include <plumbline/calibration/through_probe.hpp>
 #include <plumbline/calibration/two_temperatures.hpp>
 #include <plumbline/calibration/validation.hpp>
 #include <plumbline/capture/statistics.hpp>
@@ -17,9 +18,6 @@
 #include <simulation/coverage.hpp>
 #include <stdexcept>
 #include <thread>
-
-// A reading through a probe is composed here of a calibration's own models: the library's door to trials knows no probe.
-#include "../../src/calibration/models.hpp"
 
 namespace plumbline::simulation {
 
@@ -208,29 +206,9 @@ private:
     void evaluate_by_trials(const std::vector<taken>& readings, const uncertainty::input_set& inputs,
                             const calibration::range_calibration& of, const calibration::reading_conditions& when,
                             std::uint64_t seed, outcome* to) const {
-        if (kind_.probe) {
-            uncertainty::monte_carlo_settings run;
-            run.trials = trials_;
-            run.seed = seed;
-            run.correlations = calibration::correlations_of(of);
-            const auto by_trials = uncertainty::monte_carlo(run, inputs, [&](const auto& e) {
-                const calibration::models::line steps(e, of, references_);
-                std::vector<decltype(e.constant(voltage()))> all;
-                for (const taken& each : readings) {
-                    all.push_back(through_probe(
-                        e, calibration::models::reading(e, of, steps, std::get<calibration::read_mean>(each.what).c, when)));
-                }
-                return all;
-            });
-            for (std::size_t i = 0; i < readings.size(); ++i) {
-                to[i].low = by_trials.outputs[i].symmetric.low - readings[i].truth;
-                to[i].high = by_trials.outputs[i].symmetric.high - readings[i].truth;
-            }
-            return;
-        }
         std::vector<calibration::kind_of_reading> what;
         for (const taken& each : readings) what.push_back(each.what);
-        calibration::budget_of_reading budget = calibration::read_at_calibration{when};
+        calibration::budget_of_reading budget = calibration::read_at_calibration{when, told_probe()};
         if (kind_.reading_rate > 0.0) {
             budget = calibration::read_in_use{use_at_another_rate(of), when.samples, when.temperature_difference};
         }
@@ -254,21 +232,14 @@ private:
         return use;
     }
 
-    /// A reading corrected for the probe ahead of the input, by the data sheets of both.
-    template <class Evaluation, class Volts>
-    [[nodiscard]] auto through_probe(const Evaluation& e, const Volts& seen) const {
-        const auto resistor = [&](const std::string& name, double ohms) {
-            return e.apply(front_end::deviated{}, e.constant(ohms * ohm),
-                           e.template input<ratio>("A/simulated/" + name + "/deviation"));
-        };
-        const uncertainty::input deviation{"probe", "probe", "data sheet",
-                                           "1",     0.0,     uncertainty::rectangular{kind_.probe->tolerance}};
-        const auto r_probe =
-            e.apply(front_end::deviated{}, e.constant(kind_.probe->nominal * ohm), e.template given<ratio>(deviation));
-        const auto r_in = e.apply(front_end::input_resistance{front_end::branches_of(setup_.chain.input)},
-                                  resistor("top", kind_.network.top.nominal), resistor("bottom", kind_.network.bottom->nominal),
-                                  e.constant(1.0 * ohm));
-        return e.apply(front_end::unloaded{}, seen, r_probe, e.constant(0.0 * volt), r_in);
+    /// What the library is told of the probe ahead of the input.
+    [[nodiscard]] std::optional<front_end::probe> told_probe() const {
+        if (!kind_.probe) return std::nullopt;
+        front_end::probe p;
+        p.name = "probe";
+        p.series = kind_.probe->nominal * ohm;
+        p.tolerance = kind_.probe->tolerance * one;
+        return p;
     }
 
     /// A reading as the person takes it: at another sample rate, or through a probe.
@@ -285,7 +256,7 @@ private:
             return calibration::reading_in_use(inputs, references_, of, c, when.samples, use, when.temperature_difference);
         }
         const auto seen = calibration::reading(inputs, references_, of, c, when);
-        return kind_.probe ? through_probe(uncertainty::with_sensitivities{inputs}, seen) : seen;
+        return kind_.probe ? calibration::through_probe(inputs, of, seen, *told_probe(), when) : seen;
     }
 
     struct calibrated_once {

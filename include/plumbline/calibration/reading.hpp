@@ -1,6 +1,7 @@
 #pragma once
 // A reading: from a code to a voltage that carries its plus or minus.
 
+#include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/export.hpp>
 #include <plumbline/uncertainty/budget.hpp>
@@ -35,15 +36,16 @@ struct two_point_gain {
 
 /// Name and version of the model that turns a record's inputs into readings.
 inline constexpr const char* model_name = "lines through steps";
-inline constexpr int model_version = 5;
+inline constexpr int model_version = 6;
 /// Records of this version and newer give the numbers that they were made with: what was added since are inputs that they do not have.
 inline constexpr int oldest_model_version = 3;
 
 /// What a reading is and how far from the calibration it is taken.
 struct reading_conditions {
-    double samples = 1.0;            ///< independent samples averaged, >= 1
-    kelvins temperature_difference;  ///< instrument now minus instrument at calibration
-    kelvins temperature_half_width;  ///< how well that difference is known
+    double samples = 1.0;                    ///< independent samples averaged, >= 1
+    kelvins temperature_difference;          ///< instrument now minus instrument at calibration
+    kelvins temperature_half_width;          ///< how well that difference is known
+    std::optional<frequency> sample_rate{};  ///< where it is not that of the calibration: then the chain has to state the pin
 };
 
 /// The corrected reading at mean code c with every input it depends on: steps, applied voltages, noise, quantisation, non-linearity,
@@ -51,7 +53,9 @@ struct reading_conditions {
 ///
 /// @param inputs      the record's inputs
 /// @param references  the record's references
-/// @throws bad_input  an input is missing or has another unit; c not finite; samples below 1
+/// At another sample rate the converter's sampling capacitor takes another part of the signal: a row of limits, by the data sheet of the pin
+/// (front_end::gain_away_from). All other figures of the mode are those of the calibration.
+/// @throws bad_input  an input is missing or has another unit; c not finite; samples below 1; another sample rate, and a chain without `pin`
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs,
                                                                        const std::vector<reference>& references,
                                                                        const range_calibration& of, codes c,
@@ -64,12 +68,14 @@ struct reading_conditions {
 
 /// The corrected reading as it is in use: with age, temperature and supply. The *in use* budget.
 /// @param temperature_difference  instrument now minus instrument at calibration, where that is known: use's half-width lies about it
+/// @param sample_rate             as in reading_conditions
 /// @throws bad_input  as reading; a figure of the conditions is negative or not finite
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inputs,
                                                                               const std::vector<reference>& references,
                                                                               const range_calibration& of, codes c,
                                                                               double samples, const use_conditions& use,
-                                                                              kelvins temperature_difference = kelvins());
+                                                                              kelvins temperature_difference = kelvins(),
+                                                                              std::optional<frequency> sample_rate = {});
 
 /// Difference of two readings, second minus first, taken under the same conditions: what both share, offset above all, cancels in U. Noise,
 /// quantisation and stepped non-linearity are those of two readings; steps of non-linearity that both readings lie on count twice although
@@ -94,12 +100,15 @@ struct reading_conditions {
 /// @throws bad_input  as reading_in_use and as difference or peak_to_peak
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> difference_in_use(
     const uncertainty::input_set& inputs, const std::vector<reference>& references, const range_calibration& of, codes first,
-    codes second, double samples, const use_conditions& use, kelvins temperature_difference = kelvins());
+    codes second, double samples, const use_conditions& use, kelvins temperature_difference = kelvins(),
+    std::optional<frequency> sample_rate = {});
 [[nodiscard]] PLUMBLINE_EXPORT uncertainty::uncertain<voltage> peak_to_peak_in_use(
     const uncertainty::input_set& inputs, const std::vector<reference>& references, const range_calibration& of, codes lowest,
-    codes highest, double samples, const use_conditions& use, kelvins temperature_difference = kelvins());
+    codes highest, double samples, const use_conditions& use, kelvins temperature_difference = kelvins(),
+    std::optional<frequency> sample_rate = {});
 
-/// Refuses a reading in another mode than that of the calibration. @throws bad_input  names the first difference
+/// Refuses a reading in another mode than that of the calibration; another sample rate, which readings have a row for, only where the chain
+/// does not state the pin. @throws bad_input  names the first difference
 PLUMBLINE_EXPORT void expect_mode(const range_calibration& of, const front_end::mode& now);
 
 /// The mean code that the correction turns into a voltage: the inverse of the line, for "what is U at 5 V?".

@@ -2,9 +2,11 @@
 // First order beside Monte Carlo, for what a certificate states of a range and for any reading: JCGM 101:2008, clause 8.
 
 #include <cstdint>
+#include <optional>
 #include <plumbline/calibration/range_calibration.hpp>
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/export.hpp>
+#include <plumbline/front_end/probe.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 #include <span>
 #include <variant>
@@ -60,11 +62,14 @@ struct read_uncalibrated {
 };
 struct read_at_calibration {
     reading_conditions when;
+    std::optional<front_end::probe> probe{};  ///< that it is read through: through_probe.hpp
 };
 struct read_in_use {
     use_conditions use;
     double samples = 1.0;            ///< in a mean or in each end of a difference; peak to peak has one at each end
     kelvins temperature_difference;  ///< as in reading_in_use
+    std::optional<front_end::probe> probe{};
+    std::optional<frequency> sample_rate{};  ///< as in reading_in_use
 };
 using budget_of_reading = std::variant<read_uncalibrated, read_at_calibration, read_in_use>;
 

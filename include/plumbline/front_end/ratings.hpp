@@ -46,11 +46,12 @@ struct protection {
 
 /// The pin by the converter's data sheet, and what is soldered to it. 0: none, or not known.
 struct pin_details {
-    capacitance sampling;    ///< > 0
+    capacitance
+        sampling;  ///< > 0, the highest; where only a typical one is stated, half as much again (common practice, no source)
     resistance switch_on{};  ///< in series with it
     duration sampling_time;  ///< for which it is connected, > 0
     capacitance at_pin{};    ///< from the node to ground, strays included
-    current leakage{};       ///< limits, either direction
+    current leakage{};       ///< limits, either direction, at the temperature of the calibration
     friend bool operator==(const pin_details&, const pin_details&) = default;
 };
 

@@ -44,8 +44,30 @@ namespace plumbline::inline v0::front_end {
     return ratio(s / (missing + (1.0 - missing) * s));
 }
 
+/// The part of the pin's voltage that is missing in each of many samples where the sampling capacitor is emptied before it is connected, for a
+/// time t, to a pin with a capacitor of any size:
+///
+///     a s / (1 - a b (1 - s))     s = Cs / (Cs + Cpin),  a = exp(-t / ((R + Rswitch) (Cs + Cpin))),  b = exp(-(1/fs - t) / (R Cpin))
+///
+/// a without a capacitor at the pin, and what shared_charge gives for a large one. Charge is shared at once; then both capacitors settle
+/// through R, with the switch added to it on the safe side; then the pin recovers alone.
+/// @param connected  t; where it is longer than 1/fs the samples follow without a pause
+/// Source: charge is shared; the state that repeats itself.
+[[nodiscard]] inline ratio missed_when_emptied(resistance at_pin, resistance switch_on, capacitance pin, capacitance sampling,
+                                               duration connected, frequency sample_rate) {
+    const double share = (sampling / (sampling + pin)).value();
+    const duration pause = 1.0 / sample_rate - connected;
+    const double settling = left_after(connected, sampling_time_constant(at_pin, switch_on, sampling + pin)).value();
+    double recovery = 0.0;
+    if (pin > capacitance()) recovery = pause > duration() ? left_after(pause, at_pin * pin).value() : 1.0;
+    return ratio(settling * share / (1.0 - settling * recovery * (1.0 - share)));
+}
+
 /// Shift at the pin by the pin's leakage: what flows out of the pin raises it.
 [[nodiscard]] inline voltage leakage_shift(current out_of_pin, resistance at_pin) { return out_of_pin * at_pin; }
+
+/// A junction's leakage over what it is at another temperature: it doubles with every ten kelvin (common practice, no source).
+[[nodiscard]] inline ratio leakage_growth(kelvins warmer) { return ratio(std::exp2(0.1 * warmer.value())); }
 
 /// Reference of a converter that is fed by a supply through a resistance: V_supply - I R. What the supply moves, all readings move;
 /// how far that may be in use a chain states as converter::reference_by_supply.
