@@ -1,3 +1,4 @@
+#include "../calibration/identity.hpp"
 #include "../units/figures.hpp"
 #include "lines.hpp"
 
@@ -194,12 +195,17 @@ void converters_pin(const subject& s, lines& to) {
     if (chain.pin->leakage > current()) {
         const double shift = (f.offset_by_leakage / front_end::nominal_gain(chain)).value();
         const bool small = shift <= 0.5;
+        // Records made before leakage was an input do not count it.
+        const bool counted = s.record.inputs.find(calibration::identity::leakage(
+                                 calibration::identity::range(s.on.range().channel, s.on.range().range))) != nullptr;
         to.push_back(
-            {"leakage", small ? line_is::good : line_is::condition, shift, 0.5, false, "code",
+            {"leakage", small || counted ? line_is::good : line_is::condition, shift, 0.5, false, "code",
              fmt::format("of the pin shifts a reading by up to {}, {:.2g} codes{}", shown(f.offset_by_leakage, "V", 2), shift,
-                         small ? ""
-                               : "; it doubles with every ten kelvin or so (common practice, no source), and a zero step "
-                                 "takes it off at its temperature alone")});
+                         small     ? ""
+                         : counted ? "; it doubles with every ten kelvin or so (common practice, no source), and what it has "
+                                     "grown by since the calibration is in the plus or minus"
+                                   : "; it doubles with every ten kelvin or so (common practice, no source), and a zero step "
+                                     "takes it off at its temperature alone")});
     }
     if (f.bandwidth > frequency()) {
         to.push_back({"bandwidth of the pin", line_is::good, f.bandwidth.value(), std::nullopt, false, "Hz",

@@ -323,6 +323,31 @@ TEST_CASE("where the record describes the converter's pin, an audit says whether
     CHECK(with(7e-6, 1e6).verdict == audit::line_is::condition);
 }
 
+TEST_CASE("at another sample rate a record with its pin widens the plus or minus, and one without refuses the mode") {
+    audit::job j = easy();
+    j.sample_rate = 50e3 * hertz;
+    CHECK(line_of(run(j), "mode").verdict == audit::line_is::bad);
+    pl::record::record r = scope();
+    for (auto& range : r.ranges)
+        range.chain.pin = pl::front_end::pin_details{10e-12 * pl::farad, {}, 1e-6 * second, 100e-9 * pl::farad};
+    const audit::report as_calibrated = audit::audit(r, easy());
+    CHECK(line_of(as_calibrated, "mode").verdict == audit::line_is::good);
+    const audit::report faster = audit::audit(r, j);
+    const audit::line mode = line_of(faster, "mode");
+    CHECK(mode.verdict == audit::line_is::condition);
+    CHECK(mode.text ==
+          "50 kHz is asked for, and the calibration holds at 10 kHz: what the sampling capacitor does to the gain is counted in "
+          "the plus or minus, by the data sheet of its pin; check a point at that rate first");
+    // Limits alone, of the gain's change times what the voltage is above that of code 0: most of U by far.
+    const double load = 40e3 * 10e-12 / (1.0 / 1e6 + 1.0 / node_shunt() + 10e3 * 10e-12);
+    CHECK(faster.accuracy.off.value() > 5.0 * as_calibrated.accuracy.off.value());
+    const double above_code_zero = faster.accuracy.at.value() - pl::front_end::nominal_offset(r.ranges[0].chain).value();
+    CHECK(near(faster.accuracy.off.value(), 0.95 * load * above_code_zero, 0.03));
+    // Within a thousandth it is the same one.
+    j.sample_rate = 10.005e3 * hertz;
+    CHECK(line_of(audit::audit(r, j), "mode").verdict == audit::line_is::good);
+}
+
 TEST_CASE("what the converter's pin leaks, lets through and adds as noise stands in the audit, in figures of this job") {
     pl::record::record r = scope();
     for (auto& range : r.ranges) {
@@ -358,6 +383,12 @@ TEST_CASE("what the converter's pin leaks, lets through and adds as noise stands
           "network and capacitor at the pin take 3 dB off at 1.06 Hz; an edge takes 330 ms");
 
     for (auto& range : r.ranges) range.chain.pin->leakage = 10e-9 * pl::ampere;
+    pl::record::record counted = r;
+    counted.inputs.add({"A/10 V/converter/leakage", "leakage", "data sheet", "1", 0.0, pl::uncertainty::rectangular{1.0}});
+    CHECK(line_of(audit::audit(counted, easy()), "leakage").text ==
+          "of the pin shifts a reading by up to 10 mV, 1.9 codes; it doubles with every ten kelvin or so (common practice, no "
+          "source), and what it has grown by since the calibration is in the plus or minus");
+    CHECK(line_of(audit::audit(counted, easy()), "leakage").verdict == audit::line_is::good);
     const audit::report leaking = audit::audit(r, easy());
     CHECK(line_of(leaking, "leakage").verdict == audit::line_is::condition);
     CHECK(line_of(leaking, "leakage").text ==

@@ -12,9 +12,7 @@
 #include <plumbline/calibration/validation.hpp>
 #include <plumbline/capture/statistics.hpp>
 #include <plumbline/error.hpp>
-#include <plumbline/front_end/node.hpp>
 #include <plumbline/uncertainty/budget.hpp>
-#include <plumbline/uncertainty/monte_carlo.hpp>
 #include <simulation/coverage.hpp>
 #include <stdexcept>
 #include <thread>
@@ -70,6 +68,11 @@ front_end::chain told(const kind& k) {
     }
     if (k.amplifier) chain.amplifier = told(*k.amplifier);
     if (k.converter.supply_limit > 0.0) chain.adc.reference_by_supply = k.converter.supply_limit * one;
+    if (k.converter.sampling_limit > 0.0) {
+        // Fed from a capacitor at the pin, as the simulated one takes its charge: on average.
+        chain.pin = front_end::pin_details{
+            k.converter.sampling_limit * farad, {}, 1e-6 * second, 100e-9 * farad, k.converter.leakage_limit * ampere};
+    }
     chain.low = k.low * volt;
     chain.high = k.high * volt;
     return chain;
@@ -157,6 +160,7 @@ public:
         when.samples = 1.0;
         when.temperature_difference = kind_.temperature_difference * kelvin;
         when.temperature_half_width = kind_.temperature_half_width * kelvin;
+        if (kind_.reading_rate > 0.0) when.sample_rate = kind_.reading_rate * hertz;
         instrument read_by = unit;
         if (kind_.reading_rate > 0.0) read_by.converter.besides.sample_rate = kind_.reading_rate;
         if (kind_.converter.supply_limit > 0.0)
@@ -208,10 +212,7 @@ private:
                             std::uint64_t seed, outcome* to) const {
         std::vector<calibration::kind_of_reading> what;
         for (const taken& each : readings) what.push_back(each.what);
-        calibration::budget_of_reading budget = calibration::read_at_calibration{when, told_probe()};
-        if (kind_.reading_rate > 0.0) {
-            budget = calibration::read_in_use{use_at_another_rate(of), when.samples, when.temperature_difference};
-        }
+        const calibration::budget_of_reading budget = calibration::read_at_calibration{when, told_probe()};
         calibration::validation_settings run;
         run.trials = trials_;
         run.seed = seed;
@@ -221,15 +222,6 @@ private:
             to[i].low = found[i].by_trials.low.value() - readings[i].truth;
             to[i].high = found[i].by_trials.high.value() - readings[i].truth;
         }
-    }
-
-    /// With what the sampling capacitor may do to the gain, which a figure of the in-use conditions states.
-    [[nodiscard]] calibration::use_conditions use_at_another_rate(const calibration::range_calibration& of) const {
-        const double at_pin = 1.0 / (1.0 / kind_.network.top.nominal + 1.0 / kind_.network.bottom->nominal);
-        calibration::use_conditions use;
-        use.gain_by_supply =
-            std::abs(kind_.reading_rate - of.mode.sample_rate.value()) * kind_.converter.sampling_limit * at_pin * one;
-        return use;
     }
 
     /// What the library is told of the probe ahead of the input.
@@ -242,14 +234,10 @@ private:
         return p;
     }
 
-    /// A reading as the person takes it: at another sample rate, or through a probe.
+    /// A reading as the person takes it: through a probe, where there is one.
     [[nodiscard]] uncertainty::uncertain<voltage> one_reading(const uncertainty::input_set& inputs,
                                                               const calibration::range_calibration& of, codes c,
                                                               const calibration::reading_conditions& when) const {
-        if (kind_.reading_rate > 0.0) {
-            return calibration::reading_in_use(inputs, references_, of, c, when.samples, use_at_another_rate(of),
-                                               when.temperature_difference);
-        }
         if (kind_.converter.supply_limit > 0.0) {  // the chain states it: conditions of use that add nothing
             calibration::use_conditions use;
             use.temperature_half_width = when.temperature_half_width;
@@ -388,6 +376,12 @@ cell summed_up(const kind& what, std::size_t reading, const std::vector<outcome>
 }
 
 // --- kinds ------------------------------------------------------------------------------------------------------------------------------
+
+/// Each instrument's noise within a factor of two of the kind's, unless that draws it or breaks the rule at its own.
+kind with_noise_drawn(kind k) {
+    if (k.finding.empty() && k.converter.least_noise < 0.0) k.converter.noise_factor = 2.0;
+    return k;
+}
 
 part resistor(double ohms, double per_kelvin_limit) { return {ohms, 0.01, per_kelvin_limit}; }
 
@@ -625,7 +619,7 @@ std::vector<kind> wider_kinds() {
         k.because = because;
         k.finding = finding;
         if (*because != '\0') k.most_U = 1.4;
-        all.push_back(std::move(k));
+        all.push_back(with_noise_drawn(std::move(k)));
     };
     add(unipolar("8 bits"), [](kind& k) {
         k.converter.bits = 8;
@@ -635,7 +629,7 @@ std::vector<kind> wider_kinds() {
     add(bipolar("10 bits"), [](kind& k) { k.converter.bits = 10; });
     add(bipolar("16 bits, 0.01 %"), [](kind& k) {
         k.converter.bits = 16;
-        k.converter.noise = 3.0;
+        k.converter.noise = 2.5;
         k.converter.inl_limit = 4.0;
         k.converter.inl_step = 64;
         k.reference = {4.096, 0.41e-3, false};
@@ -703,9 +697,26 @@ std::vector<kind> wider_kinds() {
             r.jitter *= 10.0;
         }
     });
-    add(unipolar("another sample rate"), [](kind& k) {
+    const auto faster = [](kind& k) {
         k.converter.sampling_limit = 10e-12;
         k.reading_rate = 50e3;
+    };
+    add(unipolar("another sample rate"), faster);
+    add(bipolar("another sample rate"), faster);
+    add(bipolar("x10 probe, 15 K warmer"), [](kind& k) {
+        k = in_the_heat(std::move(k));
+        k.probe = part{10.6e6, 0.01, 0.0};  // nine times what the input has; the open connector's 1.4 V lift its voltage
+        std::erase_if(k.readings, [](const reading_point& r) { return r.name == "full scale"; });
+        for (reading_point& r : k.readings) {
+            r.volts *= 10.0;
+            r.jitter *= 10.0;
+        }
+    });
+    add(unipolar("leaking pin, 15 K warmer"), [](kind& k) {
+        k = in_the_heat(std::move(k));
+        k.temperature_half_width = 5.0;
+        k.converter.sampling_limit = 5e-12;
+        k.converter.leakage_limit = 10e-9;
     });
     add(bipolar("amplifier, 15 K warmer"), [](kind& k) { k = amplified(std::move(k)); });
     const auto supplied = [](kind& k) { k.converter.supply_limit = 0.004; };
@@ -721,7 +732,7 @@ std::vector<kind> kinds_by_trials() {
         for (const std::string& name : names) {
             const auto found = std::find_if(from.begin(), from.end(), [&](const kind& k) { return k.name == name; });
             if (found == from.end()) throw std::logic_error("no kind of instrument is called " + name);
-            all.push_back(std::move(*found));
+            all.push_back(with_noise_drawn(std::move(*found)));
         }
     };
     take(kinds(), {"no noise, bipolar", "16 samples, unipolar"});

@@ -78,8 +78,9 @@ struct kind {
     std::string finding{};  ///< where the library is known to break the rule: how. It must do so, or the finding is out of date
 };
 
-/// The kinds that are simulated. Every true value is drawn from the distribution that the data sheet or the statement gives; the noise
-/// enters behind the non-linearity, so that the mean code has the INL of its place, as the library takes it.
+/// The kinds that are simulated. Every true value is drawn from the distribution that the data sheet or the statement gives, but for the noise,
+/// which is one for all instruments of a kind: so is U then, and its mean tells whether it is too small. The noise enters behind the
+/// non-linearity, so that the mean code has the INL of its place, as the library takes it.
 [[nodiscard]] std::vector<kind> kinds();
 
 /// The same with the noise ahead of a non-linearity in steps of 8 codes: it averages neighbouring steps, so that less INL is left than the
@@ -89,11 +90,14 @@ struct kind {
 /// What a capture can be besides: other resolutions, noise that is drawn, has a memory, goes as 1/f or hums; a bow; codes of unequal width;
 /// better and worse references; meters well within their limits or at them; readings in a hot shed, through a probe, at another sample rate;
 /// an amplifier ahead of the converter; a reference that its supply moves.
-/// Their intervals must hold the truth at least as often as they say; those that may be padded say why in `because`, written before the first run, and what the runs found is in `finding`.
+/// Each instrument's noise is drawn within a factor of two of its kind's, its logarithm with equal probability, or between the limits in the kind's
+/// name; what is known to break the rule keeps the noise that it was found at. U goes with the noise, so that its mean may lie below the
+/// quantile of all errors together. Their intervals must hold the truth at least as often as they say; those that may be padded say why in
+/// `because`, written before the first run, and what the runs found is in `finding`.
 [[nodiscard]] std::vector<kind> wider_kinds();
 
-/// Twenty of these kinds, of either sort, whose calibrations the long run evaluates by trials too: one of each thing that an instrument, its
-/// noise, its reference and its use can have.
+/// Twenty of these kinds, of either sort, their noise drawn as that of the wider ones, whose calibrations the long run evaluates by trials too:
+/// one of each thing that an instrument, its noise, its reference and its use can have.
 [[nodiscard]] std::vector<kind> kinds_by_trials();
 
 /// One reading of one kind, over all its instruments.

@@ -52,10 +52,15 @@ struct converter_sheet {
     bool noise_ahead = true;        ///< of the non-linearity too, whose steps it then smears; else behind it
     double slope_limit = 0.0;       ///< of the relative difference of slope below 0 V at the connector
     double least_noise = -1.0;      ///< codes; not negative: each instrument's noise is drawn between this and `noise`
-    double bow_limit = 0.0;         ///< codes, height of a bow over all codes, beside the steps of INL
-    disturbance besides{};          ///< what is in a capture beside white noise
-    double supply_limit = 0.0;      ///< fraction that the supply moves the reference by between calibration and use, limit
-    double sampling_limit = 0.0;    ///< F: the sampling capacitor, emptied before each sample, has up to this
+    double noise_factor =
+        1.0;  ///< each instrument's noise is drawn within this factor of `noise`, its logarithm with equal probability
+    double bow_limit = 0.0;       ///< codes, height of a bow over all codes, beside the steps of INL
+    disturbance besides{};        ///< what is in a capture beside white noise
+    double supply_limit = 0.0;    ///< fraction that the supply moves the reference by between calibration and use, limit
+    double sampling_limit = 0.0;  ///< F: the sampling capacitor, emptied before each sample, has up to this
+    double leakage_limit =
+        0.0;  ///< A, either direction, out of the pin at leakage_temperature; twice as much every ten kelvin above
+    double leakage_temperature = 21.0;  ///< degrees Celsius
 };
 
 /// A non-inverting amplifier between the network's node and the converter. Without a feedback resistor its output is its minus input.
@@ -123,6 +128,8 @@ struct actual_converter {
     double bow = 0.0;          ///< codes, in the middle of the codes
     disturbance besides{};
     double sampling = 0.0;  ///< F, takes its charge from the pin at besides.sample_rate
+    double leakage = 0.0;   ///< A, at leakage_temperature
+    double leakage_temperature = 21.0;
 };
 
 /// Draws a part: deviation and coefficient each with equal probability anywhere within their limits, independent of each other.

@@ -129,6 +129,34 @@ TEST_CASE("an amplifier's output, and what its inputs draw, are those calculated
     CHECK(std::abs(a.output(0.4, bench) - 0.399 / 1.0001) < 1e-12);
 }
 
+TEST_CASE("what leaks out of the pin goes through the network to ground, twice as much every ten kelvin") {
+    instrument unit = as_labelled();
+    const double without = unit.nodes({2.0, 0.0}, bench).pin;
+    unit.converter.leakage = 100e-9;
+    unit.converter.leakage_temperature = bench;
+    const double seen = 1.0 / (1.0 / 1e6 + 1.0 / 430e3 + 1.0 / 300e3);
+    CHECK(std::abs(unit.nodes({2.0, 0.0}, bench).pin - without - 100e-9 * seen) < 1e-12);
+    CHECK(std::abs(unit.nodes({2.0, 0.0}, bench + 20.0).pin - without - 400e-9 * seen) < 1e-12);
+    CHECK(std::abs(unit.nodes({2.0, 0.0}, bench - 10.0).pin - without - 50e-9 * seen) < 1e-12);
+}
+
+TEST_CASE("noise is drawn within its factor, as often below the data sheet's as above") {
+    converter_sheet sheet{1, {3.3, 0.0, 0.0}, 0.0, 0.0, 0.0, 8, 0.6};
+    sheet.noise_factor = 2.0;
+    generator random(9);
+    constexpr int n = 4000;
+    int below = 0, below_quarter = 0;
+    for (int i = 0; i < n; ++i) {
+        const double noise = draw(sheet, random).noise;
+        CHECK(noise >= 0.3);
+        CHECK(noise <= 1.2);
+        if (noise < 0.6) ++below;
+        if (noise < 0.6 / std::sqrt(2.0)) ++below_quarter;
+    }
+    CHECK(std::abs(below - n / 2) < 150);  // of a binomial with standard deviation 32
+    CHECK(std::abs(below_quarter - n / 4) < 150);
+}
+
 TEST_CASE("codes are held on the end codes") {
     const instrument unit = as_labelled();
     generator random(5);
