@@ -209,6 +209,8 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
     const std::string id = identity::range(setup.channel, setup.range);
     const duration longest_time = longest_time_of(setup.longest_time, setup.begun, setup.ended);
     front_end::expect_sound(setup.chain, "front end, channel " + setup.channel + ", range " + setup.range);
+    if (setup.chain.pin)
+        (void)front_end::gain_by_sampling(setup.chain, setup.mode, *setup.chain.pin);  // refuses a pin that cannot be one
     const std::optional<codes> largest_hum = largest_hum_of(setup.largest_hum, setup.chain);
     const auto at = [&](const step& s, const std::string& of_step, const std::string& label) -> placed {
         return {&s,

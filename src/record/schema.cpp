@@ -80,6 +80,8 @@ constexpr std::array meanings{
     field_meaning{"converter_reference", "the converter measures against it"},
     field_meaning{"pin_beyond_supply", "that the pin withstands above the supply and below ground"},
     field_meaning{"at_pin", "capacitor from the pin to ground"},
+    field_meaning{"pin/sampling", "the highest by the data sheet; of a typical one, half as much again"},
+    field_meaning{"pin/leakage", "limits, at the temperature of the calibration"},
     field_meaning{"source/id", "of a resistor that is used in several places"},
     field_meaning{"divider/nominal_temperature", "at which its resistors have their nominal values"},
     field_meaning{"correction/covariance", "of gain and offset"},

@@ -7,6 +7,7 @@
 
 #include <numbers>
 #include <plumbline/calibration/reading.hpp>
+#include <plumbline/front_end/node.hpp>
 #include <plumbline/uncertainty/budget.hpp>
 
 namespace audit_test {

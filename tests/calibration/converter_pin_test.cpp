@@ -110,6 +110,17 @@ TEST_CASE("a range whose chain states no pin has no input of it, and one that do
     }
 }
 
+TEST_CASE("a chain with a pin that cannot be one is not calibrated") {
+    front_end::pin_details pin = described();
+    pin.leakage = std::nan("") * ampere;
+    CHECK(refused::message([&] { const calibrated c(pin); }) ==
+          "converter's pin, leakage: nan A, expected 0 or more; correct it");
+    pin = described();
+    pin.sampling = {};
+    CHECK(refused::message([&] { const calibrated c(pin); }) ==
+          "converter's pin, sampling capacitor: 0 F, expected more than 0; correct it");
+}
+
 TEST_CASE("what the pin leaks through a step's source moves the connector as the circuit has it") {
     const double source = 47e3;
     const calibrated c(described(), source);

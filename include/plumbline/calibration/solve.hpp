@@ -46,7 +46,7 @@ struct steps {
 /// @throws bad_step   the steps cannot carry a calibration: clipped, not finite, swapped, on one code, too close together, or the gain is
 ///                    far from nominal. Nothing is half-solved: inputs is then unchanged
 /// @throws bad_input  an applied voltage names a reference that is not there or states none; repetitions in turn beside a negative step, or as
-///                    without_drift() refuses them
+///                    without_drift() refuses them; a front end or a converter's pin that cannot be one
 [[nodiscard]] PLUMBLINE_EXPORT range_calibration solve(const range_setup& setup, const calibration::steps& seen,
                                                        const std::vector<calibration::reference>& references,
                                                        uncertainty::input_set& inputs);

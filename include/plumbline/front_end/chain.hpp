@@ -91,9 +91,9 @@ struct chain {
     voltage low;
     voltage high;
     std::optional<amplifier_stage> amplifier{};
-    // Readings do not hang on these. Chains of one converter repeat them.
+    // What has no part in reading volts. Chains of one converter repeat it.
     std::optional<protection> limits{};  ///< what an overvoltage may do: overvoltage.hpp
-    std::optional<pin_details> pin{};    ///< pin.hpp
+    std::optional<pin_details> pin{};    ///< pin.hpp; U hangs on it
     friend bool operator==(const chain&, const chain&) = default;
 };
 
