@@ -385,7 +385,12 @@ TEST_CASE("what the converter's pin leaks, lets through and adds as noise stands
 
     for (auto& range : r.ranges) range.chain.pin->leakage = 10e-9 * pl::ampere;
     pl::record::record counted = r;
-    counted.inputs.add({"A/10 V/converter/leakage", "leakage", "data sheet", "1", 0.0, pl::uncertainty::rectangular{1.0}});
+    const std::string leakage = "A/10 V/converter/leakage";
+    counted.inputs.add({leakage, "leakage", "data sheet", "1", 0.0, pl::uncertainty::rectangular{1.0}});
+    for (const std::string step : {"zero", "reference", "negative"}) {
+        counted.inputs.add({"A/10 V/" + step + "/temperature of " + leakage, "growth of leakage", "data sheet", "1", 0.0,
+                            pl::uncertainty::coefficient_times_difference{1.0, 0.0, 0.07, leakage, step}});
+    }
     CHECK(line_of(audit::audit(counted, easy()), "leakage").text ==
           "of the pin shifts a reading by up to 10 mV, 1.9 codes; it doubles with every ten kelvin or so (common practice, no "
           "source), and what it has grown by since the calibration is in the plus or minus");
