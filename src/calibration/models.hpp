@@ -600,10 +600,10 @@ template <class Evaluation, class Effect>
         warm_errors.into_plus = effect(identity::part(of_range, identity::amplifier_into_plus), current());
         warm_errors.into_minus = effect(identity::part(of_range, identity::amplifier_into_minus), current());
     }
-    const auto shift =
-        e.apply(difference{}, nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm, warm_errors),
-                nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value),
-                        cold, cold_errors));
+    const auto shift = e.apply(
+        difference{}, nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm, warm_errors),
+        nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value), cold,
+                cold_errors));
     if (!leaks(e, of_range, chain)) return shift;
     return e.apply(off_by{-1.0 * shift_by_leakage(chain)}, shift, effect.leakage(identity::leakage(of_range)));
 }
@@ -632,12 +632,11 @@ template <class Evaluation>
         noise = e.apply(sum{}, noise, e.template input<codes>(identity::thermal_noise(of_range)));
     const auto seen = e.apply(averaged_code{when.samples}, e.constant(c), noise, e.template input<codes>(adc + "/quantisation"),
                               nonlinearity(e, of_range, chain.adc, identity::reading(of_range), c));
-    const auto by_parts =
-        e.apply(sum{},
-                nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"),
-                        e.template input<ratio>(adc + "/gain error"), converter_reference(e, of_range, chain),
-                        supply(e, of_range, chain), deviating, initial_errors(e, of_range, chain)),
-                temperature_shift(e, of_range, chain, c, effects_of_reading<Evaluation>{e, of_range, when}));
+    const auto by_parts = e.apply(sum{},
+                                  nominal(e, of_range, chain, seen, e.template input<codes>(adc + "/offset"),
+                                          e.template input<ratio>(adc + "/gain error"), converter_reference(e, of_range, chain),
+                                          supply(e, of_range, chain), deviating, initial_errors(e, of_range, chain)),
+                                  temperature_shift(e, of_range, chain, c, effects_of_reading<Evaluation>{e, of_range, when}));
     return with_pin(e, of, by_parts, when);
 }
 

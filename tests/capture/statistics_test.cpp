@@ -368,7 +368,7 @@ TEST_CASE("a sine is found with its amplitude over whole and broken periods, on 
         double f;
     };
     for (const row& r : {row{2000, 10e3, 50.0}, row{2050, 10e3, 50.0}, row{201, 10e3, 50.0}, row{274, 10e3, 50.0},
-                         row{777, 1e3, 60.0}, row{64, 150.0, 60.0}, row{3000001, 250e3, 50.0}}) {
+                         row{777, 1e3, 60.0}, row{64, 150.0, 60.0}, row{600001, 250e3, 50.0}}) {
         for (const double turns : {0.0, 0.2, 0.6}) {
             const double change = 5e5;
             CAPTURE(r.n);
