@@ -10,7 +10,7 @@ using namespace calibration_cases;
 
 constexpr int more_than_95_percent = 391;  // of 400: at 95 % no more than 390 are found, with 99 %
 
-TEST_CASE("each fault of the stated size is found in more than 95 % of calibrations" * doctest::skip(slow::build)) {
+TEST_CASE("each fault of the stated size is found in more than 95 % of calibrations") {
     CHECK(found(400, notice::slopes_differ, three_steps, {.slope = other_slope}) >= more_than_95_percent);
     CHECK(found(400, notice::slopes_differ, three_steps, {.slope = -other_slope}) >= more_than_95_percent);
     CHECK(found(400, notice::not_straight, seven_points, {.point = off_the_line}) >= more_than_95_percent);
@@ -20,7 +20,7 @@ TEST_CASE("each fault of the stated size is found in more than 95 % of calibrati
     CHECK(found(400, notice::not_warm, with_warm_up, {.warming = still_warming}, briefly) >= more_than_95_percent);
 }
 
-TEST_CASE("clean calibrations of 2 to 120 captures have a finding in no more than 1 %" * doctest::skip(slow::build)) {
+TEST_CASE("clean calibrations of 2 to 120 captures have a finding in no more than 1 %") {
     struct run {
         int calibrations;
         extent of;

@@ -10,7 +10,7 @@ using namespace capture_cases;
 
 constexpr int more_than_95_percent = 969;  // of 1000: at 95 % no more than 968 are found, with 99.9 %
 
-TEST_CASE("each fault of the stated size is found in more than 95 % of captures, judged among 120" * doctest::skip(slow::build)) {
+TEST_CASE("each fault of the stated size is found in more than 95 % of captures, judged among 120") {
     CHECK(found(1000, notice::slow_noise, 0.5, slow_noise) >= more_than_95_percent);
     CHECK(found(1000, notice::far_out, 1.0, glitches) >= more_than_95_percent);
     CHECK(found(1000, notice::spectral_line, 0.7, line) >= more_than_95_percent);
@@ -18,7 +18,7 @@ TEST_CASE("each fault of the stated size is found in more than 95 % of captures,
     CHECK(found(1000, notice::hangs_together, 1.0, with_memory) >= more_than_95_percent);
 }
 
-TEST_CASE("a line beside mains is found in more than 95 % of captures, and not as hum" * doctest::skip(slow::build)) {
+TEST_CASE("a line beside mains is found in more than 95 % of captures, and not as hum") {
     int as_line = 0;
     int as_hum = 0;
     for (std::uint64_t i = 0; i < 400; ++i) {
@@ -30,7 +30,7 @@ TEST_CASE("a line beside mains is found in more than 95 % of captures, and not a
     CHECK(as_hum <= 20);
 }
 
-TEST_CASE("slow noise of the stated size is in the budget of more than 95 % of captures" * doctest::skip(slow::build)) {
+TEST_CASE("slow noise of the stated size is in the budget of more than 95 % of captures") {
     int counted = 0;
     for (std::uint64_t i = 0; i < 1000; ++i) counted += step_of(slow_noise(5000 + i)).seen.slow ? 1 : 0;
     CHECK(counted >= more_than_95_percent);

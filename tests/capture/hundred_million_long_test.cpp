@@ -129,7 +129,7 @@ void check_what_is_sharp(const made& of, const put_in& in) {
 
 }  // namespace
 
-TEST_CASE("noise, slow noise, drift and a line are found in 10^8 samples as they were put in" * doctest::skip(slow::build)) {
+TEST_CASE("noise, slow noise, drift and a line are found in 10^8 samples as they were put in") {
     const put_in in{.line = 0.2, .slow = 0.05, .drift = 0.5};
     const made all = sampled(in, 1);
     check_what_is_sharp(all, in);
@@ -144,7 +144,7 @@ TEST_CASE("noise, slow noise, drift and a line are found in 10^8 samples as they
     CHECK(st.slope->change > 0.3 * code);
 }
 
-TEST_CASE("10^8 independent samples with a line count in full, without floor or trend" * doctest::skip(slow::build)) {
+TEST_CASE("10^8 independent samples with a line count in full, without floor or trend") {
     const put_in in{.line = 0.05};
     const made all = sampled(in, 2);
     check_what_is_sharp(all, in);

@@ -20,7 +20,7 @@ using signals::seen;
 using signals::signal;
 using signals::u_of_mean;
 
-TEST_CASE("white noise counts in full, and a longer capture helps" * doctest::skip(slow::build)) {
+TEST_CASE("white noise counts in full, and a longer capture helps") {
     CHECK(how_many(200, {.n = 1000}, 100, [](const auto& st) { return st.n_eff == 1000.0; }) >= 195);
     CHECK(how_many(200, {.n = 1000}, 100, [](const auto& st) { return st.longer == longer_capture::helps; }) >= 195);
     CHECK(seen({.n = 1000}, 1).told_from == 32);
@@ -28,7 +28,7 @@ TEST_CASE("white noise counts in full, and a longer capture helps" * doctest::sk
     CHECK(seen({.n = 1000, .noise = 0.0}, 1).longer == longer_capture::does_not_help);
 }
 
-TEST_CASE("samples that hang together: the uncertainty of the mean covers the position" * doctest::skip(slow::build)) {
+TEST_CASE("samples that hang together: the uncertainty of the mean covers the position") {
     struct row {
         double phi;
         std::size_t n;
@@ -50,7 +50,7 @@ TEST_CASE("samples that hang together: the uncertainty of the mean covers the po
     }
 }
 
-TEST_CASE("1/f noise has a floor, and a longer capture is said not to help" * doctest::skip(slow::build)) {
+TEST_CASE("1/f noise has a floor, and a longer capture is said not to help") {
     const signal slow{.n = 20000, .noise = 0.5, .flicker = 1.0};
     const auto says = [](const auto& st) {
         return st.longer == longer_capture::does_not_help && st.floor > 0.5 * code && st.floor < 2.0 * code &&
@@ -61,7 +61,7 @@ TEST_CASE("1/f noise has a floor, and a longer capture is said not to help" * do
     CHECK_FALSE(samples_for(st, 0.5 * code, 0.0 * code));
 }
 
-TEST_CASE("in a capture too long to be kept the strongest line is found too, fast or slow" * doctest::skip(slow::build)) {
+TEST_CASE("in a capture too long to be kept the strongest line is found too, fast or slow") {
     for (const double f : {2e-5, 4e-4, 0.0123, 0.31}) {
         CAPTURE(f);
         const one_pass_statistics st = seen({.n = 400000, .noise = 1.0, .sine = 0.3, .periods_per_sample = f}, 52);
@@ -72,7 +72,7 @@ TEST_CASE("in a capture too long to be kept the strongest line is found too, fas
     }
 }
 
-TEST_CASE("noise of any slope, drift and a random walk are not taken for a line" * doctest::skip(slow::build)) {
+TEST_CASE("noise of any slope, drift and a random walk are not taken for a line") {
     const auto has_line = [](const one_pass_statistics& st) { return st.line.has_value(); };
     CHECK(how_many(1000, {.n = 1000}, 600, has_line) <= 1);
     CHECK(how_many(100, {.n = 1000, .phi = 0.9}, 600, has_line) <= 1);

@@ -10,8 +10,7 @@ namespace position_long_test {
 
 using namespace plumbline;
 
-TEST_CASE("95.45 % of intervals hold the position and the noise, from no noise to 1.5 codes and from 4 samples to 1000" *
-          doctest::skip(slow::build)) {
+TEST_CASE("95.45 % of intervals hold the position and the noise, from no noise to 1.5 codes and from 4 samples to 1000") {
     constexpr int captures = 500;
     constexpr int least = 462;  // 95.45 % less 3.3 standard deviations
     for (const int n : {4, 16, 100, 1000}) {

@@ -2,13 +2,11 @@
 
 #include <doctest/doctest.h>
 
-#include "../slow_build.hpp"
-
 #include <simulation/on_the_job.hpp>
 
 namespace on_the_job_long_test {
 
-TEST_CASE("of jobs that simulation shows suitable at 99 %, at most 5 % are refused" * doctest::skip(slow::build)) {
+TEST_CASE("of jobs that simulation shows suitable at 99 %, at most 5 % are refused") {
     using namespace on_the_job;
     struct job_kind {
         const char* name;
