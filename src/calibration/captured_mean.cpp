@@ -64,11 +64,26 @@ captured_mean mean_of(const capture::statistics& seen) {
     return m;
 }
 
-codes wandered(const step& s, duration longest_time) {
+codes wandered(const capture::slow_noise& slow, const step& s, duration longest_time) {
     constexpr double sine_squared = 1.5 - std::numbers::egamma - std::numbers::ln2;  // less ln(pi): ln(E / T) - 0.915
     const double lengths = (longest_time * s.evidence.sample_rate).value() / static_cast<double>(s.seen.n);
     const double growth = std::log(lengths / std::numbers::pi) + sine_squared;
-    return s.seen.slow->floor * std::sqrt(std::max(1.0, growth / (2.0 * std::numbers::ln2)));
+    return slow.floor * std::sqrt(std::max(1.0, growth / (2.0 * std::numbers::ln2)));
+}
+
+std::optional<capture::slow_noise> slow_noise_beside(const step& s, const std::vector<step>& of_input) {
+    if (s.seen.slow) return {};
+    double squares = 0.0;
+    double freedom = 0.0;
+    for (const step& other : of_input) {
+        if (!other.seen.slow) continue;
+        const double nu = other.seen.slow->degrees_of_freedom;
+        squares += nu * other.seen.slow->floor.value() * other.seen.slow->floor.value();
+        freedom += nu;
+    }
+    if (!(freedom > 0.0)) return {};
+    const double room = s.seen.s.value() * std::sqrt(2.0 / std::log2(std::max(2.0, static_cast<double>(s.seen.n))));
+    return capture::slow_noise{std::min(std::sqrt(squares / freedom), room) * code, freedom, s.seen.noise};
 }
 
 std::optional<unseen_hum> unseen_hum_of(const step& s, const std::optional<codes>& largest) {
@@ -107,7 +122,7 @@ captured_level level_of(const step& s, duration longest_time, const std::optiona
     if (const auto unseen = unseen_hum_of(s, largest_hum); unseen && !in_turn) {
         variance += 0.5 * unseen->largest_shift.value() * unseen->largest_shift.value();  // arcsine
     }
-    if (s.seen.slow) add(wandered(s, longest_time), s.seen.slow->degrees_of_freedom);
+    if (s.seen.slow) add(wandered(*s.seen.slow, s, longest_time), s.seen.slow->degrees_of_freedom);
     level.u = std::sqrt(variance) * code;
     level.degrees_of_freedom = doubt > 0.0 ? std::max(1.0, variance * variance / doubt) : std::numeric_limits<double>::infinity();
     return level;
@@ -139,7 +154,7 @@ sampled_noise noise_of(const std::vector<step>& seen, duration longest_time, con
             hum_squared += unseen->amplitude.value() * unseen->amplitude.value();
         }
         if (s.seen.slow) {
-            const double w = wandered(s, longest_time).value();
+            const double w = wandered(*s.seen.slow, s, longest_time).value();
             const double floor = s.seen.slow->floor.value();
             wander_squared += w * w;
             all.degrees_of_wandering = (wanderers == 0.0 ? 0.0 : all.degrees_of_wandering) + s.seen.slow->degrees_of_freedom;

@@ -3,6 +3,7 @@
 
 #include <plumbline/calibration/range_calibration.hpp>
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -29,8 +30,14 @@ struct captured_mean {
 ///
 /// and by s^2 at least. Each capture and each reading is given a w of its own: what they have in common would cancel, so that is the safe
 /// side. Noise that wanders faster than flicker noise is understated. The integral is derived here.
-/// @pre s.seen.slow; longest_time > 0
-[[nodiscard]] codes wandered(const step& s, duration longest_time);
+/// @param slow  of the step: its own, or slow_noise_beside
+/// @pre longest_time > 0
+[[nodiscard]] codes wandered(const capture::slow_noise& slow, const step& s, duration longest_time);
+
+/// Slow noise of a step whose capture shows none although others of the same input do: theirs, pooled, as far as its own scatter leaves room
+/// for it. Of n samples 1/f noise scatters by floor^2 / 2 for each of log2(n) octaves, so that the floor is s sqrt(2 / log2(n)) at most.
+/// Nothing where the step shows its own, and where no other does.
+[[nodiscard]] std::optional<capture::slow_noise> slow_noise_beside(const step& s, const std::vector<step>& of_input);
 
 /// Hum that a capture says nothing of: shorter than a period of 50 or 60 Hz, or sampled too slowly.
 struct unseen_hum {

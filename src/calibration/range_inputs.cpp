@@ -146,7 +146,7 @@ void add_own_voltage(input_set& to, const reference& of, const moment& at) {
 }  // namespace
 
 void add_captured_code(input_set& to, const std::string& of_range, const moment& at, const step& s, const front_end::chain& chain,
-                       const std::optional<scatter_of_turns>& turns) {
+                       const std::optional<scatter_of_turns>& turns, const std::optional<capture::slow_noise>& slow_beside) {
     const captured_mean m = mean_of(s.seen);
     if (turns) {
         add(to, at.id + "/mean", fmt::format("mean code, {}, {} captures in turn", at.label, turns->captures),
@@ -166,9 +166,10 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
                                          at.largest_hum ? "hum, stated for the place" : "hum, by the scatter of " + source_of(s),
                                          unseen->largest_shift));
     }
-    if (s.seen.slow) {
-        add(to, identity::slow_noise(at.id), "slow noise over " + time_text(at.longest_time) + ", " + at.label, source_of(s),
-            0.0 * code, repeated{wandered(s, at.longest_time).value(), s.seen.slow->degrees_of_freedom});
+    if (const auto& slow = s.seen.slow ? s.seen.slow : slow_beside) {
+        add(to, identity::slow_noise(at.id), "slow noise over " + time_text(at.longest_time) + ", " + at.label,
+            s.seen.slow ? source_of(s) : "other captures of the range, within the scatter of " + source_of(s), 0.0 * code,
+            repeated{wandered(*slow, s, at.longest_time).value(), slow->degrees_of_freedom});
     }
     add_nonlinearity(to, at.id, at.label, chain.adc);
     for (const char* name :

@@ -28,7 +28,8 @@ struct scatter_of_turns {
 /// non-linearity, temperature of each part.
 /// @pre add_front_end has been called for the range
 void add_captured_code(uncertainty::input_set& to, const std::string& of_range, const moment& at, const step& s,
-                       const front_end::chain& chain, const std::optional<scatter_of_turns>& turns = {});
+                       const front_end::chain& chain, const std::optional<scatter_of_turns>& turns = {},
+                       const std::optional<capture::slow_noise>& slow_beside = {});
 
 /// Error of the reference applied, of the divider and reference behind it, of its source's resistance.
 /// @throws bad_input  the same reference is stated with U and k in one place and with limits in another; a reading is beyond its meter's

@@ -269,9 +269,12 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
     }
 
     std::vector<step> captured;
+    for (const placed& p : all) captured.push_back(*p.seen);
     for (const placed& p : all) {
-        add_captured_code(next, id, p.when, *p.seen, setup.chain, scatter_in(in_turn, seen, p.seen == &seen.reference));
-        captured.push_back(*p.seen);
+        const auto turns = scatter_in(in_turn, seen, p.seen == &seen.reference);
+        // Noise that goes as 1/f is the instrument's, and a few captures in a hundred do not show it.
+        const auto slow_beside = turns ? std::nullopt : slow_noise_beside(*p.seen, captured);
+        add_captured_code(next, id, p.when, *p.seen, setup.chain, turns, slow_beside);
     }
     add_reading(next, id, captured, setup.chain.adc, longest_time, largest_hum);
     const sensitive e{next};

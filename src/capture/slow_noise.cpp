@@ -8,8 +8,10 @@ namespace plumbline::inline v0::capture {
 namespace {
 
 constexpr std::size_t fewest_for_slow = 256;
-constexpr std::size_t longest_parts = 8;        // of the longest averaging time in a capture
-constexpr std::size_t shortest_parts = 4096;    // short times tell 1/f noise from noise with a memory
+constexpr std::size_t longest_parts = 8;      // of the longest averaging time in a capture
+constexpr std::size_t shortest_parts = 4096;  // short times tell 1/f noise from noise with a memory
+constexpr std::size_t parts_for_floor =
+    1024;  // and would rule its floor, although noise seldom goes as 1/f up to all frequencies
 constexpr double longest_memory = 1.0 / 128.0;  // of the capture: beyond, noise that averages out looks the same
 constexpr double than_white = 16.0;             // twice the logarithm of the likelihoods' ratio, against white noise
 constexpr double than_with_memory = 2.0;        // the same against noise with a memory
@@ -119,9 +121,13 @@ std::optional<slow_noise> slow_noise_of(const std::vector<double>& deviations) {
         if (!better_than(floor_fit(seen, shape, true), than_with_memory)) return {};
         memory /= 1.5;
     }
+    const auto long_ones = std::count_if(seen.begin(), seen.end(),
+                                         [&](const allan_level& l) { return l.m >= static_cast<double>(n / parts_for_floor); });
+    seen.resize(static_cast<std::size_t>(long_ones));
+    const floor_fit_result floor = floor_fit(seen, {flat.begin(), flat.begin() + long_ones}, true);
+    const floor_fit_result& by = floor.b > 0.0 ? floor : slow;
     const double of_samples = steps / (2.0 * static_cast<double>(n - 1));  // the noise of neighbours, at least
-    return slow_noise{std::sqrt(slow.b) * code, 2.0 * slow.b * slow.b / slow.variance_of_b,
-                      std::sqrt(std::max(slow.a, of_samples)) * code};
+    return slow_noise{std::sqrt(by.b) * code, 2.0 * by.b * by.b / by.variance_of_b, std::sqrt(std::max(by.a, of_samples)) * code};
 }
 
 }  // namespace plumbline::inline v0::capture

@@ -69,7 +69,6 @@ TEST_CASE("slow noise wanders by the logarithm of time over the capture's length
     CHECK(stated.at("zero/slow noise").label == "slow noise over 60 s, zero step");
     CHECK(stated.at("zero/slow noise").estimate == 0.0);
     CHECK(uncertainty::degrees_of_freedom(stated.at("zero/slow noise").spread) == 60.0);
-    CHECK_FALSE(stated.has("reference/slow noise"));  // its capture shows none
     CHECK(stated.range.longest_time == 60.0 * second);
 
     const solved unstated(slow());
@@ -80,6 +79,28 @@ TEST_CASE("slow noise wanders by the logarithm of time over the capture's length
     CHECK(three_days.at("zero/slow noise").label == "slow noise over 3 days, zero step");
     // not below the floor itself
     CHECK(solved(slow(), 0.5 * second).u("zero/slow noise") == 0.5);
+}
+
+TEST_CASE("a capture that hides slow noise has that of the range's others, as far as its own scatter leaves room for it") {
+    // 1000 samples at 10 kHz, s = 0.8: log2(1000) octaves of floor^2 / 2 each
+    const double room = 0.8 * std::sqrt(2.0 / (3.0 * std::log2(10.0)));
+    const double growth = std::log(60.0 / 0.1) + 1.5 - 0.5772156649015329 - std::log(2.0 * std::numbers::pi);
+    const solved stated(slow(), 60.0 * second);
+    CHECK(std::abs(stated.u("reference/slow noise") - room * std::sqrt(growth / (2.0 * std::numbers::ln2))) <= 1e-12);
+    CHECK(stated.at("reference/slow noise").source == "other captures of the range, within the scatter of capture five.csv");
+    CHECK(uncertainty::degrees_of_freedom(stated.at("reference/slow noise").spread) == 60.0);
+
+    const step roomy = bench::stepped("roomy", bench::seen(zero, 5.0));
+    const step one = bench::stepped("one", slow());
+    capture::statistics weaker = slow();
+    weaker.slow = capture::slow_noise{0.25 * code, 20.0, 0.8 * code};
+    const step other = bench::stepped("other", weaker);
+    const auto beside = slow_noise_beside(roomy, {roomy, one, other});
+    REQUIRE(beside);
+    CHECK(std::abs(beside->floor.value() - std::sqrt((60.0 * 0.25 + 20.0 * 0.0625) / 80.0)) <= 1e-15);
+    CHECK(beside->degrees_of_freedom == 80.0);
+    CHECK_FALSE(slow_noise_beside(one, {one, other}));      // it has its own
+    CHECK_FALSE(slow_noise_beside(roomy, {roomy, roomy}));  // nobody has any
 }
 
 TEST_CASE(

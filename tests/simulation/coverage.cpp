@@ -657,12 +657,17 @@ std::vector<kind> wider_kinds() {
         k.converter.besides.noise_memory = 0.8;
         k.samples = 1000;
     });
-    add(unipolar("1/f noise"), [](kind& k) {
+    const auto flickering = [](kind& k) {
         k.converter.besides.flicker = 1.5;
         k.samples = 4000;
         // No slower than its slowest part: density 1/f down to half of that one's corner frequency, 1 / (2 pi memory), 41 s of it.
         constexpr double two_pi = 6.283185307179586;
         k.longest_time = 2.0 * two_pi * k.converter.besides.slowest / k.converter.besides.sample_rate;
+    };
+    add(unipolar("1/f noise"), flickering);
+    add(unipolar("1/f noise below white"), [&](kind& k) {
+        flickering(k);
+        k.converter.noise *= 2.0;
     });
     add(bipolar("bow"), [](kind& k) {
         k.converter.bow_limit = 2.0;

@@ -125,9 +125,13 @@ actual_converter draw(const converter_sheet& sheet, generator& random) {
     made.slope_below = sheet.slope_limit > 0.0 ? random.within(sheet.slope_limit) : 0.0;
     for (double& group : made.inl) group = random.within(sheet.inl_limit);
     if (sheet.least_noise >= 0.0) made.noise = sheet.least_noise + random.uniform() * (sheet.noise - sheet.least_noise);
-    if (sheet.noise_factor > 1.0) made.noise *= std::pow(sheet.noise_factor, 2.0 * random.uniform() - 1.0);
-    if (sheet.bow_limit > 0.0) made.bow = random.within(sheet.bow_limit);
     made.besides = sheet.besides;
+    if (sheet.noise_factor > 1.0) {
+        const double factor = std::pow(sheet.noise_factor, 2.0 * random.uniform() - 1.0);
+        made.noise *= factor;
+        made.besides.flicker *= factor;
+    }
+    if (sheet.bow_limit > 0.0) made.bow = random.within(sheet.bow_limit);
     if (sheet.sampling_limit > 0.0) made.sampling = sheet.sampling_limit * random.uniform();
     if (sheet.leakage_limit > 0.0) made.leakage = random.within(sheet.leakage_limit);
     made.leakage_temperature = sheet.leakage_temperature;

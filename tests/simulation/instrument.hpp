@@ -52,8 +52,8 @@ struct converter_sheet {
     bool noise_ahead = true;        ///< of the non-linearity too, whose steps it then smears; else behind it
     double slope_limit = 0.0;       ///< of the relative difference of slope below 0 V at the connector
     double least_noise = -1.0;      ///< codes; not negative: each instrument's noise is drawn between this and `noise`
-    double noise_factor =
-        1.0;  ///< each instrument's noise is drawn within this factor of `noise`, its logarithm with equal probability
+    /// Each instrument's noise, `noise` and what goes as 1/f alike, is drawn within this factor, its logarithm with equal probability.
+    double noise_factor = 1.0;
     double bow_limit = 0.0;       ///< codes, height of a bow over all codes, beside the steps of INL
     disturbance besides{};        ///< what is in a capture beside white noise
     double supply_limit = 0.0;    ///< fraction that the supply moves the reference by between calibration and use, limit
