@@ -8,10 +8,9 @@ namespace plumbline::inline v0::capture {
 namespace {
 
 constexpr std::size_t fewest_for_slow = 256;
-constexpr std::size_t longest_parts = 8;      // of the longest averaging time in a capture
-constexpr std::size_t shortest_parts = 4096;  // short times tell 1/f noise from noise with a memory
-constexpr std::size_t parts_for_floor =
-    1024;  // and would rule its floor, although noise seldom goes as 1/f up to all frequencies
+constexpr std::size_t longest_parts = 8;        // of the longest averaging time in a capture
+constexpr std::size_t shortest_parts = 4096;    // short times tell 1/f noise from noise with a memory
+constexpr std::size_t parts_for_floor = 1024;   // noise seldom goes as 1/f up to all frequencies
 constexpr double longest_memory = 1.0 / 128.0;  // of the capture: beyond, noise that averages out looks the same
 constexpr double than_white = 16.0;             // twice the logarithm of the likelihoods' ratio, against white noise
 constexpr double than_with_memory = 2.0;        // the same against noise with a memory

@@ -127,9 +127,9 @@ struct statistics {
 /// slow noise is looked for in 256 samples or more, without hum that is removed: A(m) = mean of (next mean of m samples - this one)^2 / 2
 /// at m = n/8, n/16 ... n/4096 or one sample, overlapping, is fitted by a / m + b, b >= 0, with the likelihood of chi-squared (degrees of freedom of
 /// overlapping Allan variances of white and of flicker noise). Where b raises twice the logarithm of the likelihood by more than 16, floor
-/// is sqrt(b) and n_eff at most s^2 / b: no longer capture raises it. Of 10 000 captures of white noise some eight are taken for slow (seen in
-/// simulation). Noise that hangs together for some 1/200 of a capture looks the same, and so does drift; what is slower than a capture and
-/// weaker than its white noise cannot be seen.
+/// is sqrt(b), fitted again without m below n/1024, and n_eff at most s^2 / b: no longer capture raises it. Of 10 000 captures of white noise
+/// some eight are taken for slow (seen in simulation). Noise that hangs together for some 1/200 of a capture looks the same, and so does
+/// drift; what is slower than a capture and weaker than its white noise cannot be seen.
 ///
 /// @param r            the run; hum needs its sample rate
 /// @param bottom_code  lowest code of the converter, below top_code
