@@ -2,6 +2,7 @@
 // Properties of generated examples, by RapidCheck, the same examples each time.
 
 #include <rapidcheck.h>
+#include <algorithm>
 #include <cstdlib>
 #include <iostream>
 #include <string>
@@ -18,11 +19,11 @@ inline const bool seeded = ::setenv("RC_PARAMS", "seed=20250314", 0) == 0;
 
 /// Whether a property holds for all examples that are generated; one that it does not hold for is printed. As rc::check, but silent where
 /// all is well, and with another number of examples where one takes long.
-/// @param percent  number of examples against those of RC_PARAMS, 100 unless it says so
+/// @param percent  number of examples against those of RC_PARAMS, 100 unless it says so; thorough tests make all of them
 template <class Testable>
 [[nodiscard]] bool holds(const std::string& name, Testable&& testable, int percent = 100) {
     rc::detail::TestParams params = rc::detail::configuration().testParams;
-    params.maxSuccess = slow::repetitions(params.maxSuccess * percent / 100);
+    params.maxSuccess = slow::repetitions(params.maxSuccess * (slow::thorough() ? std::max(percent, 100) : percent) / 100);
     rc::detail::TestMetadata metadata;
     metadata.id = metadata.description = name;
     const rc::detail::TestResult result = rc::detail::checkTestable(std::forward<Testable>(testable), metadata, params);

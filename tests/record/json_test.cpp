@@ -154,7 +154,7 @@ TEST_CASE("a record with as little as possible reads back equal") {
 }
 
 TEST_CASE("random figures read back bit for bit") {
-    for (std::uint64_t seed = 1; seed <= slow::repetitions(300U); ++seed) {
+    for (std::uint64_t seed = 1; seed <= 300U; seed += slow::looked_at_one_in(3)) {
         CAPTURE(seed);
         plumbline::record::record r = sample::record();
         plumbline::front_end::bias_branch& bias = *r.ranges[0].chain.input.bias;
@@ -329,7 +329,7 @@ TEST_CASE("every field given twice is refused by its path") {
 
 TEST_CASE("a value of another type is refused by its path wherever it stands") {
     const ordered_json whole = good();
-    slow::choice looked_at;
+    slow::choice looked_at(5);
     for (const std::string& at : objects_of(whole)) {
         for (const auto& [key, value] : whole[pointer(at)].items()) {
             for (const ordered_json& other :
@@ -579,7 +579,7 @@ TEST_CASE("what is not JSON is refused with its line") {
 
 TEST_CASE("a record cut off anywhere is refused") {
     const std::string text = to_json(sample::record());
-    for (std::size_t size = 0; size + 2 < text.size(); size += 7 * slow::one_in) {
+    for (std::size_t size = 0; size + 2 < text.size(); size += 7 * slow::looked_at_one_in(5)) {
         CAPTURE(size);
         CHECK(refusal(text.substr(0, size)) != "");
     }

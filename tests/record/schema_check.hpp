@@ -87,8 +87,8 @@ inline std::vector<pointer> places_of(const json& j) {
 
 /// What reader and schema said to documents that were changed in one place each.
 struct judgement {
-    int read = 0;                        ///< how many the reader still reads
-    int refused = 0;                     ///< how many both refuse
+    std::size_t read = 0;                ///< how many the reader still reads
+    std::size_t refused = 0;             ///< how many both refuse
     std::set<std::string> schema_alone;  ///< refused by the schema and read: must not be
     std::set<std::string> reader_alone;  ///< refused by the reader and not by the schema: what it cannot say
 
@@ -102,10 +102,10 @@ struct judgement {
 
 using reader = std::function<bool(const json&)>;
 
-/// Each key removed in turn.
-inline judgement without_each_key(const json& good, schema& s, const reader& reads) {
+/// Each key removed in turn, or one in so many.
+inline judgement without_each_key(const json& good, schema& s, const reader& reads, std::size_t one_in = 1) {
     judgement all;
-    slow::choice looked_at;
+    slow::choice looked_at(one_in);
     for (const pointer& at : places_of(good)) {
         if (!looked_at()) continue;
         if (at.empty() || !good[at.parent_pointer()].is_object()) continue;
@@ -116,12 +116,13 @@ inline judgement without_each_key(const json& good, schema& s, const reader& rea
     return all;
 }
 
-/// Each of these keys added to each object that has it not.
-inline judgement with_one_key_more(const std::map<std::string, json>& keys, const json& good, schema& s, const reader& reads) {
+/// Each of these keys added to each object that has it not, or to one in so many.
+inline judgement with_one_key_more(const std::map<std::string, json>& keys, const json& good, schema& s, const reader& reads,
+                                   std::size_t one_in = 1) {
     judgement all;
-    slow::choice looked_at;
+    slow::choice looked_at(one_in);
     for (const pointer& at : places_of(good)) {
-        if (!looked_at() || !good[at].is_object()) continue;
+        if (!good[at].is_object() || !looked_at()) continue;
         for (const auto& [key, value] : keys) {
             if (good[at].contains(key)) continue;
             json j = good;

@@ -193,7 +193,7 @@ TEST_CASE("control characters are refused in every text of a session, by its pat
 
 TEST_CASE("a text of 1 MB is refused in every field of a session, by its path, and so is a name of 1 MB for a field") {
     const on_disk d;
-    slow::choice looked_at;
+    slow::choice looked_at(5);
     for (const std::string& at : text_fields(full_session())) {
         if (!looked_at()) continue;
         CHECK(refusal(d, at, std::string(1 << 20, 'x')) ==

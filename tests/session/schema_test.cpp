@@ -225,14 +225,15 @@ TEST_CASE("a session changed in any one place: the schema accepts what the reade
         {"surplus", 1},           {"value", "1 V"},  {"U", "1 mV"},       {"limits", "1 mV"},
         {"column", "A"},          {"invented", "x"}, {"supply", "3.3 V"}, {"from_converter_reference", true},
         {"sample_rate", "1 kHz"}, {"format", "s16"}};
-    schema_check::judgement all[] = {schema_check::without_each_key(full(), schema(), reads),
-                                     schema_check::with_one_key_more(keys, full(), schema(), reads),
-                                     schema_check::with_each_value_as(others, full(), schema(), reads)};
+    constexpr std::size_t one_in = 5;
+    schema_check::judgement all[] = {schema_check::without_each_key(full(), schema(), reads, one_in),
+                                     schema_check::with_one_key_more(keys, full(), schema(), reads, one_in),
+                                     schema_check::with_each_value_as(others, full(), schema(), reads, one_in)};
     for (const schema_check::judgement& one : all) {
         CHECK(schema_check::lines(one.schema_alone) == "");
         CHECK(schema_check::beyond(beyond_a_schema, schema_check::places(one.reader_alone)) == "");
         CHECK((slow::build || one.read > 0));
-        CHECK(one.refused > (slow::build ? slow::repetitions(70) / 2 : 70));
+        CHECK(one.refused * slow::looked_at_one_in(one_in) > 35);
     }
 }
 

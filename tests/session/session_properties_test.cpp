@@ -160,7 +160,7 @@ TEST_CASE("whatever a session holds, its record reads back equal, says what the 
             const session other = read_from(d, property::any_dump(property::in_other_words(j)));
             RC_ASSERT(to_json(plumbline::session::run(other)) == text);
         },
-        50));
+        20));
 }
 
 }  // namespace session_properties_test
