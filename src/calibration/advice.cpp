@@ -218,6 +218,7 @@ std::vector<std::string> table_of(const advice_on_reference& a) {
 std::vector<voltage> voltages_within(const range_calibration& of, int n) {
     const voltage end = std::abs(of.chain.low.value()) > std::abs(of.chain.high.value()) ? of.chain.low : of.chain.high;
     std::vector<voltage> all;
+    all.reserve(static_cast<std::size_t>(std::max(n, 0)));
     for (int i = 0; i < n; ++i) all.push_back(end * (n == 1 ? 1.0 : 0.1 + 0.9 * i / (n - 1)));
     return all;
 }

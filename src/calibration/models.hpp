@@ -390,7 +390,7 @@ template <class Evaluation>
 [[nodiscard]] auto applied_as_read(const Evaluation& e, const range_calibration& of, const std::vector<reference>& references,
                                    const applied& a, const moment& when) {
     const std::string id = identity::range(of.channel, of.range);
-    const auto v = applied_voltage(e, id, of.chain, references, a, when);
+    auto v = applied_voltage(e, id, of.chain, references, a, when);
     const resistance source = resistance_behind(a, references, "applied voltage, " + id);
     if (!(source > resistance()) || e.inputs.find(identity::sampling_capacitor(id)) == nullptr) return v;
     const ratio gain = front_end::gain_away_from(of.chain, of.mode, *of.chain.pin, of.mode.sample_rate, source);
@@ -600,10 +600,10 @@ template <class Evaluation, class Effect>
         warm_errors.into_plus = effect(identity::part(of_range, identity::amplifier_into_plus), current());
         warm_errors.into_minus = effect(identity::part(of_range, identity::amplifier_into_minus), current());
     }
-    const auto shift = e.apply(
-        difference{}, nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm, warm_errors),
-        nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference), e.constant(supply_value), cold,
-                cold_errors));
+    auto shift = e.apply(difference{},
+                         nominal(e, of_range, chain, at, no_offset, no_error, warm_reference, warm_supply, warm, warm_errors),
+                         nominal(e, of_range, chain, at, no_offset, no_error, e.constant(chain.adc.reference),
+                                 e.constant(supply_value), cold, cold_errors));
     if (!leaks(e, of_range, chain)) return shift;
     return e.apply(off_by{-1.0 * shift_by_leakage(chain)}, shift, effect.leakage(identity::leakage(of_range)));
 }

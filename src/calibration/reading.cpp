@@ -5,6 +5,7 @@
 
 #include <fmt/format.h>
 #include <boost/math/distributions/normal.hpp>
+#include <utility>
 
 namespace plumbline::inline v0::calibration {
 
@@ -81,8 +82,8 @@ uncertainty::uncertain<voltage> reading_in_use(const uncertainty::input_set& inp
     expect_usable(of, use);
     return models::in_use(
         sensitive{inputs}, of,
-        reading(inputs, references, of, c, {samples, temperature_difference, use.temperature_half_width, sample_rate}), use,
-        true);
+        reading(inputs, references, of, c, {samples, temperature_difference, use.temperature_half_width, std::move(sample_rate)}),
+        use, true);
 }
 
 uncertainty::uncertain<voltage> difference_in_use(const uncertainty::input_set& inputs, const std::vector<reference>& references,
@@ -92,7 +93,7 @@ uncertainty::uncertain<voltage> difference_in_use(const uncertainty::input_set& 
     expect_usable(of, use);
     return models::in_use(sensitive{inputs}, of,
                           difference(inputs, references, of, first, second,
-                                     {samples, temperature_difference, use.temperature_half_width, sample_rate}),
+                                     {samples, temperature_difference, use.temperature_half_width, std::move(sample_rate)}),
                           use, false);
 }
 
@@ -104,7 +105,7 @@ uncertainty::uncertain<voltage> peak_to_peak_in_use(const uncertainty::input_set
     // One sample at each end, whatever the length of the capture.
     return models::in_use(sensitive{inputs}, of,
                           peak_to_peak(inputs, references, of, lowest, highest, samples,
-                                       {1.0, temperature_difference, use.temperature_half_width, sample_rate}),
+                                       {1.0, temperature_difference, use.temperature_half_width, std::move(sample_rate)}),
                           use, false);
 }
 

@@ -269,6 +269,7 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
     }
 
     std::vector<step> captured;
+    captured.reserve(all.size());
     for (const placed& p : all) captured.push_back(*p.seen);
     for (const placed& p : all) {
         const auto turns = scatter_in(in_turn, seen, p.seen == &seen.reference);

@@ -30,7 +30,7 @@ template <class Evaluation>
         return r == nullptr ? cold : e.apply(front_end::deviated{}, cold, effect(identity::part(id, name)));
     };
     const auto warm_supply = [&] {
-        const auto cold = supply(e, id, of.chain);
+        auto cold = supply(e, id, of.chain);
         if (!of.chain.input.bias) return cold;
         const char* const name = of.chain.input.bias->from_converter_reference ? "converter reference" : "bias supply";
         return e.apply(front_end::deviated{}, cold, effect(identity::part(id, name)));

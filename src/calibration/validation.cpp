@@ -179,7 +179,7 @@ uncertainty::uncertain<voltage> at_connector(const kind_of_reading& what, const 
 uncertainty::uncertain<voltage> first_order_of(const kind_of_reading& what, const budget_of_reading& budget,
                                                const range_calibration& of, const std::vector<reference>& references,
                                                const uncertainty::input_set& inputs) {
-    const uncertainty::uncertain<voltage> y = at_connector(what, budget, of, references, inputs);
+    uncertainty::uncertain<voltage> y = at_connector(what, budget, of, references, inputs);
     if (std::holds_alternative<read_uncalibrated>(budget) || !probe_of(budget)) return y;
     const reading_conditions when = conditions_of(budget);
     return std::holds_alternative<read_mean>(what) ? through_probe(inputs, of, y, *probe_of(budget), when)

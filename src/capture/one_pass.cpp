@@ -510,11 +510,10 @@ bool may_be_mains(const strongest_line& line) {
     constexpr double doubt = 6.0;  // standard uncertainties: noise may hang together
     const double at = line.at->value();
     const double reach = doubt * line.u_periods_per_sample / line.periods_per_sample * at;
-    for (const double mains : mains_frequencies) {
+    return std::any_of(std::begin(mains_frequencies), std::end(mains_frequencies), [&](double mains) {
         const double harmonic = std::clamp(std::round(at / mains), 1.0, static_cast<double>(harmonics)) * mains;
-        if (std::abs(at - harmonic) <= mains_tolerance * harmonic + reach) return true;
-    }
-    return false;
+        return std::abs(at - harmonic) <= mains_tolerance * harmonic + reach;
+    });
 }
 
 quantisation quantisation_in(const one_pass_statistics& seen, double n_eff) {

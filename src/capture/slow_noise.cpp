@@ -120,8 +120,8 @@ std::optional<slow_noise> slow_noise_of(const std::vector<double>& deviations) {
         if (!better_than(floor_fit(seen, shape, true), than_with_memory)) return {};
         memory /= 1.5;
     }
-    const auto long_ones = std::count_if(seen.begin(), seen.end(),
-                                         [&](const allan_level& l) { return l.m >= static_cast<double>(n / parts_for_floor); });
+    const double least = std::floor(static_cast<double>(n) / static_cast<double>(parts_for_floor));
+    const auto long_ones = std::count_if(seen.begin(), seen.end(), [&](const allan_level& l) { return l.m >= least; });
     seen.resize(static_cast<std::size_t>(long_ones));
     const floor_fit_result floor = floor_fit(seen, {flat.begin(), flat.begin() + long_ones}, true);
     const floor_fit_result& by = floor.b > 0.0 ? floor : slow;

@@ -398,7 +398,7 @@ private:
                 "a range that stands before this one in the session", "correct the name, or change the order");
         }
         observation o = observe(by.capture, source->mode, source->chain.adc, all.folder);
-        const calibration::applied there =
+        calibration::applied there =
             calibration::transferred(*source, reference, name, o.evidence, o.seen, result.references, result.inputs);
         const std::vector<calibration::seen_capture> seen{{"transfer " + name, {{}, o.evidence, o.seen}, std::move(o.run)}};
         calibration::add_findings(*source, seen, chance);
