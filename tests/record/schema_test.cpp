@@ -1,5 +1,6 @@
 #include <doctest/doctest.h>
 
+#include "../message.hpp"
 #include "../slow_build.hpp"
 #include "sample.hpp"
 #include "schema_check.hpp"
@@ -9,7 +10,6 @@
 
 #include <filesystem>
 #include <map>
-#include <plumbline/error.hpp>
 #include <plumbline/record/json.hpp>
 #include <plumbline/record/schema.hpp>
 #include <regex>
@@ -37,12 +37,7 @@ json short_of_captures() {
 }
 
 bool reads(const json& j) {
-    try {
-        static_cast<void>(plumbline::record::from_json(j.dump(), "r.json"));
-        return true;
-    } catch (const plumbline::bad_input&) {
-        return false;
-    }
+    return refused::message([&] { static_cast<void>(plumbline::record::from_json(j.dump(), "r.json")); }) == "no exception";
 }
 
 schema_check::schema& schema() {

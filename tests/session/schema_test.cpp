@@ -1,12 +1,12 @@
 #include <doctest/doctest.h>
 
+#include "../message.hpp"
 #include "../record/schema_check.hpp"
 #include "../slow_build.hpp"
 #include "fixture.hpp"
 
 #include <filesystem>
 #include <map>
-#include <plumbline/error.hpp>
 #include <plumbline/session/schema.hpp>
 #include <plumbline/session/session.hpp>
 #include <set>
@@ -24,12 +24,8 @@ const std::string top = PLUMBLINE_SOURCE_DIR;
 
 bool reads(const json& j) {
     static const scratch_folder folder;
-    try {
-        static_cast<void>(plumbline::session::read_session(folder.add("s.json", j.dump())));
-        return true;
-    } catch (const plumbline::bad_input&) {
-        return false;
-    }
+    return refused::message([&] { static_cast<void>(plumbline::session::read_session(folder.add("s.json", j.dump()))); }) ==
+           "no exception";
 }
 
 schema_check::schema& schema() {
