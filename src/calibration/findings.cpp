@@ -354,12 +354,12 @@ void add_findings(range_calibration& of, std::span<const seen_capture> captures,
 }
 
 void judge_together(range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs,
-                    double chance) {
+                    double chance, double of_slopes) {
     std::vector<finding> now;
     const auto judged = [&](std::optional<finding> one) {
         if (one) now.push_back(std::move(*one));
     };
-    judged(slopes_differ(of, references, inputs, chance));
+    judged(slopes_differ(of, references, inputs, of_slopes));
     judged(not_straight(of, chance));
     for (const seen_crosstalk& c : of.crosstalk) judged(crosstalk_in(of, c, chance));
     if (of.warm_up) judged(not_warm(of, *of.warm_up, chance));

@@ -106,8 +106,8 @@ struct seen_capture {
 /// statistics alone goes where its samples do not bear it out. A file and column that is used twice is looked at once.
 void add_findings(range_calibration& of, std::span<const seen_capture> captures, double chance);
 
-// What several captures say together. For programs without sessions solve(), solve_points() and add_crosstalk() tell of the first three at
-// alarm_of_a_test.
+// What several captures say together. For programs without sessions solve() tells of the first at alarm_of_slopes, solve_points() and
+// add_crosstalk() of the next two at alarm_of_a_test.
 
 /// The slopes of both sides of the zero step against the U of their difference, with 1 - chance. Nothing where one line runs through all.
 /// @pre of is solved
@@ -133,8 +133,9 @@ void add_findings(range_calibration& of, std::span<const seen_capture> captures,
 [[nodiscard]] std::optional<finding> end_unseen(const range_calibration& of);
 
 /// All of these in of.findings, in place of what was said there at another chance.
+/// @param of_slopes  chance of the first
 void judge_together(range_calibration& of, const std::vector<reference>& references, const uncertainty::input_set& inputs,
-                    double chance);
+                    double chance, double of_slopes);
 
 /// First and last day of the work as YYYY-MM-DD, from the record and never from the clock; "" where unknown: no day is then compared.
 struct working_days {

@@ -286,7 +286,7 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
     if (steps.negative) {
         of.negative_result = solved(e, steps, *steps.negative, correlations);
         expect_nominal_gain(of, *of.negative, *of.negative_result, next, all[2].when.where);
-        if (auto differ = compared(of, e, steps, alarm_of_a_test)) of.findings.push_back(std::move(*differ));
+        if (auto differ = compared(of, e, steps, alarm_of_slopes)) of.findings.push_back(std::move(*differ));
     }
     const std::vector<finding> noticed = findings_of(of, references, {setup.begun, setup.ended});
     of.findings.insert(of.findings.end(), noticed.begin(), noticed.end());

@@ -494,8 +494,8 @@ calibration::looks looks_of(const session& s) {
         if (r.turns) all.captures += r.turns->captures.size();
         all.captures += 2 * r.crosstalk.size() + 2 * r.supplies.size() + (r.warm_up ? r.warm_up->curve.size() : 0);
         // a step's level at each supply, both of them
-        all.others +=
-            r.crosstalk.size() + 2 * r.supplies.size() + (r.warm_up ? 1 : 0) + (r.negative || !r.points.empty() ? 1 : 0);
+        all.others += r.crosstalk.size() + 2 * r.supplies.size() + (r.warm_up ? 1 : 0) + (r.points.empty() ? 0 : 1);
+        all.two_slopes += r.negative && r.points.empty() ? 1 : 0;
     }
     if (s.clock) ++all.captures;
     return all;
@@ -587,7 +587,8 @@ record::record run(const session& s) {
                                                           s.header.ambient.temperature, s.header.ambient.temperature_half_width,
                                                           result.inputs, result.coverage_probability));
     }
-    const double chance = calibration::alarm_of_one(looks_of(s));
+    const calibration::looks all_looks = looks_of(s);
+    const double chance = calibration::alarm_of_one(all_looks);
     for (const range& r : s.ranges) {
         observer seen{s, chance, r, result};
         const std::string place = r.setup.channel + " " + r.setup.range + " ";
@@ -614,7 +615,8 @@ record::record run(const session& s) {
             solved.checks.push_back(calibration::check(solved, c.name, c.as_found, observed, result.references, result.inputs,
                                                        result.coverage_probability));
         }
-        calibration::judge_together(solved, result.references, result.inputs, chance);
+        calibration::judge_together(solved, result.references, result.inputs, chance,
+                                    calibration::alarm_of_slopes_in_one(all_looks));
         calibration::add_findings(solved, seen.captures, chance);
         solved.compact =
             calibration::compact_form(solved, result.references, result.inputs, result.coverage_probability, result.correlations);

@@ -26,7 +26,7 @@ using signals::generator;
 // What is found in more than 95 % of calibrations: sizes in codes (LSB), fixed before any threshold was tuned. include/plumbline/NUMBERS.md
 // has the same list. Captures have 1000 samples with 0.8 LSB of noise unless stated.
 inline constexpr double noise = 0.8;
-inline constexpr double other_slope = 7.0;      ///< at the negative step; non-linearity of 1 LSB at each step. Of 6 LSB 90 %
+inline constexpr double other_slope = 6.0;      ///< at the negative step; non-linearity of 1 LSB at each step
 inline constexpr double off_the_line = 8.0;     ///< one of seven points; non-linearity of 1 LSB at each
 inline constexpr double from_channel = 1.0;     ///< between both ends of the other channel
 inline constexpr double by_other_supply = 1.0;  ///< at one step
@@ -124,10 +124,11 @@ public:
         for (std::size_t i = 0; i < what.checks; ++i) {
             (void)captured("meter", bench::code_of(-6.0 + 12.0 * random_.uniform()), "check point " + std::to_string(i));
         }
-        looks all{what.captures(),
-                  what.crosstalk + 2 * what.supplies + (what.warm_up > 0 ? 1 : 0) + (what.negative || what.points > 0 ? 1 : 0)};
+        const looks all{what.captures(),
+                        what.crosstalk + 2 * what.supplies + (what.warm_up > 0 ? 1 : 0) + (what.points > 0 ? 1 : 0),
+                        what.negative && what.points == 0 ? std::size_t{1} : 0};
         const double chance = of_one.value_or(alarm_of_one(all));
-        judge_together(of, references, inputs, chance);
+        judge_together(of, references, inputs, chance, alarm_of_slopes_in_one(all));
         add_findings(of, captures_, chance);
         numbers_ = blaming(of.findings);
     }
@@ -175,9 +176,9 @@ private:
     bool blamed_by_solve_ = false;
 };
 
-/// How many of so many calibrations with the fault have the finding, judged as one of 120 captures is.
+/// How many of so many calibrations with the fault have the finding, judged as one of 120 captures with a negative step is.
 inline int found(int calibrations, notice what, const extent& of, const fault& with, sampling by = {}) {
-    const double chance = alarm_of_one({120, 20});
+    const double chance = alarm_of_one({120, 20, 1});
     int count = 0;
     for (int i = 0; i < calibrations; ++i) {
         count += calibration_seen(of, by, with, 70'000 + static_cast<std::uint64_t>(i), chance).has(what) ? 1 : 0;

@@ -8,11 +8,13 @@ namespace calibration_findings_long_test {
 
 using namespace calibration_cases;
 
-constexpr int more_than_95_percent = 391;  // of 400: at 95 % no more than 390 are found, with 99 %
+constexpr int more_than_95_percent = 391;           // of 400: at 95 % no more than 390 are found, with 99 %
+constexpr int more_than_95_percent_of_4000 = 3833;  // no more than 3832
 
 TEST_CASE("each fault of the stated size is found in more than 95 % of calibrations") {
-    CHECK(found(400, notice::slopes_differ, three_steps, {.slope = other_slope}) >= more_than_95_percent);
-    CHECK(found(400, notice::slopes_differ, three_steps, {.slope = -other_slope}) >= more_than_95_percent);
+    // 96.6 % by a sum of three rectangular distributions: of 400 that is not told from 95 %
+    CHECK(found(4000, notice::slopes_differ, three_steps, {.slope = other_slope}) >= more_than_95_percent_of_4000);
+    CHECK(found(4000, notice::slopes_differ, three_steps, {.slope = -other_slope}) >= more_than_95_percent_of_4000);
     CHECK(found(400, notice::not_straight, seven_points, {.point = off_the_line}) >= more_than_95_percent);
     CHECK(found(400, notice::crosstalk, with_crosstalk, {.crosstalk = from_channel}) >= more_than_95_percent);
     CHECK(found(400, notice::supply, with_supply, {.supply_zero = by_other_supply}) >= more_than_95_percent);
