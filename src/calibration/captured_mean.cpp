@@ -104,7 +104,45 @@ std::optional<unseen_hum> unseen_hum_of(const step& s, const std::optional<codes
     return unseen;
 }
 
-captured_level level_of(const step& s, duration longest_time, const std::optional<codes>& largest_hum, bool in_turn) {
+namespace {
+
+stated_lines lines_by(const std::optional<voltage>& largest_hum, const std::optional<slow_disturbance>& slow,
+                      const front_end::chain& chain) {
+    const auto in_codes = [&](voltage amplitude) {
+        return std::abs((amplitude / front_end::nominal_gain(chain)).value()) * code;
+    };
+    stated_lines lines;
+    if (largest_hum) lines.hum = in_codes(*largest_hum);
+    if (slow) {
+        lines.slow = in_codes(slow->amplitude);
+        lines.slow_at = slow->at.value_or(frequency());
+    }
+    return lines;
+}
+
+}  // namespace
+
+stated_lines lines_of(const range_setup& of) { return lines_by(of.largest_hum, of.slow, of.chain); }
+
+stated_lines lines_of(const range_calibration& of) { return lines_by(of.largest_hum, of.slow, of.chain); }
+
+stated_lines lines_of_turns(const stated_lines& of, const std::vector<repeated_capture>& turns) {
+    duration least = std::numeric_limits<double>::infinity() * second;
+    for (std::size_t i = 1; i < turns.size(); ++i) least = std::min(least, turns[i].at - turns[i - 1].at);
+    const bool apart = least * of.slow_at >= 1.0;
+    return {0.0 * code, apart ? codes() : of.slow, frequency()};
+}
+
+codes shift_by_slow(const stated_lines& of, std::size_t n, frequency sample_rate) {
+    if (!(of.slow_at > frequency()) || !(sample_rate > frequency())) return of.slow;
+    const double periods_per_sample = (of.slow_at / sample_rate).value();
+    if (periods_per_sample * capture::fewest_samples_in_a_period > 1.0) return of.slow;
+    const double periods = periods_per_sample * static_cast<double>(n);
+    if (periods >= 1.0) return {};
+    return capture::largest_shift_of_mean({of.slow_at, periods, of.slow, codes()}, n);
+}
+
+captured_level level_of(const step& s, duration longest_time, const stated_lines& lines, bool in_turn) {
     const captured_mean m = mean_of(s.seen);
     captured_level level{s.seen.mean + m.to_position, codes()};
     double variance = m.half_width.value() * m.half_width.value() / 3.0;
@@ -119,22 +157,22 @@ captured_level level_of(const step& s, duration longest_time, const std::optiona
         level.mean -= s.seen.removed->shift;
         add(s.seen.removed->u, capture::trend_degrees_of_freedom);
     }
-    if (const auto unseen = unseen_hum_of(s, largest_hum); unseen && !in_turn) {
-        variance += 0.5 * unseen->largest_shift.value() * unseen->largest_shift.value();  // arcsine
-    }
+    const auto add_arcsine = [&](codes amplitude) { variance += 0.5 * amplitude.value() * amplitude.value(); };
+    if (const auto unseen = unseen_hum_of(s, lines.hum)) add_arcsine(unseen->largest_shift);
+    add_arcsine(shift_by_slow(lines, s.seen.n, s.evidence.sample_rate));
     if (s.seen.slow) add(wandered(*s.seen.slow, s, longest_time), s.seen.slow->degrees_of_freedom);
     level.u = std::sqrt(variance) * code;
     level.degrees_of_freedom = doubt > 0.0 ? std::max(1.0, variance * variance / doubt) : std::numeric_limits<double>::infinity();
     return level;
 }
 
-std::optional<codes> largest_hum_of(const std::optional<voltage>& stated, const front_end::chain& chain) {
-    if (!stated) return {};
-    return std::abs((*stated / front_end::nominal_gain(chain)).value()) * code;
-}
-
-sampled_noise noise_of(const std::vector<step>& seen, duration longest_time, const std::optional<codes>& largest_hum) {
+sampled_noise noise_of(const std::vector<step>& seen, duration longest_time, const stated_lines& lines,
+                       const std::vector<repeated_capture>& turns) {
     sampled_noise all;
+    const auto hides_slow = [&](std::size_t n, frequency rate) {
+        if (shift_by_slow(lines, n, rate) > codes()) all.slow = lines.slow;
+    };
+    for (const repeated_capture& t : turns) hides_slow(t.seen.n, t.evidence.sample_rate);
     double squares = 0.0;
     double freedom = 0.0;
     double hum_squared = 0.0;
@@ -150,7 +188,8 @@ sampled_noise noise_of(const std::vector<step>& seen, duration longest_time, con
             nu = std::max(1.0, s.seen.removed->n_eff - 1.0);
             hum_squared += s.seen.removed->amplitude.value() * s.seen.removed->amplitude.value();
         }
-        if (const auto unseen = unseen_hum_of(s, largest_hum); unseen && !s.seen.removed) {
+        if (turns.empty()) hides_slow(s.seen.n, s.evidence.sample_rate);
+        if (const auto unseen = unseen_hum_of(s, lines.hum); unseen && !s.seen.removed) {
             hum_squared += unseen->amplitude.value() * unseen->amplitude.value();
         }
         if (s.seen.slow) {

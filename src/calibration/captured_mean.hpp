@@ -1,7 +1,7 @@
 #pragma once
 // What a capture says of the signal's level, and several captures of the noise of one sample.
 
-#include <plumbline/calibration/range_calibration.hpp>
+#include <plumbline/calibration/solve.hpp>
 
 #include <optional>
 #include <string>
@@ -52,6 +52,25 @@ struct unseen_hum {
 /// @param largest  amplitude, stated
 [[nodiscard]] std::optional<unseen_hum> unseen_hum_of(const step& s, const std::optional<codes>& largest);
 
+/// Sines that are stated for the place, amplitudes in codes.
+struct stated_lines {
+    std::optional<codes> hum{};  ///< of mains; none: by the scatter of captures that cannot show it
+    codes slow{};                ///< 0: none is known
+    frequency slow_at{};         ///< 0: slower than every capture
+};
+
+/// What is stated at the connector, by the nominal gain.
+[[nodiscard]] stated_lines lines_of(const range_setup& of);
+[[nodiscard]] stated_lines lines_of(const range_calibration& of);
+
+/// The same for the means of captures in turn: what a sine does to each is part of their scatter, where they are at least a period apart. Of a
+/// slower one the whole amplitude counts.
+[[nodiscard]] stated_lines lines_of_turns(const stated_lines& of, const std::vector<repeated_capture>& turns);
+
+/// What the slow disturbance moves the mean of n samples by, at any phase: nothing where they last for one of its periods or more, since
+/// their scatter has it then; all of it where its frequency, or theirs, is not known, or a sample in two periods and a half is too few to see it.
+[[nodiscard]] codes shift_by_slow(const stated_lines& of, std::size_t n, frequency sample_rate);
+
 /// Where a capture says that the signal stands, and how well: the estimates and variances of a step's rows (add_captured_code) in one, for
 /// figures that have no rows of their own.
 struct captured_level {
@@ -60,13 +79,8 @@ struct captured_level {
     double degrees_of_freedom = 1.0;  ///< effective ones (Welch-Satterthwaite, JCGM 100:2008, G.4)
 };
 
-/// @param largest_hum  amplitude, stated
-/// @param in_turn      a step whose captures stand together: what hum does to each is part of their scatter
-[[nodiscard]] captured_level level_of(const step& s, duration longest_time, const std::optional<codes>& largest_hum,
-                                      bool in_turn = false);
-
-/// A stated amplitude at the connector in codes, by the nominal gain.
-[[nodiscard]] std::optional<codes> largest_hum_of(const std::optional<voltage>& stated, const front_end::chain& chain);
+/// @param in_turn  a step whose captures stand together: what hum does to each is part of their scatter; lines by lines_of_turns
+[[nodiscard]] captured_level level_of(const step& s, duration longest_time, const stated_lines& lines, bool in_turn = false);
 
 /// One sample of a reading, by all captures together.
 struct sampled_noise {
@@ -76,12 +90,14 @@ struct sampled_noise {
     codes hum;         ///< amplitude; 0 where no capture shows any clearly, nor is too short to show it
     codes wandered;    ///< by slow noise; 0 where no capture shows any
     double degrees_of_wandering = 1.0;
+    codes slow;  ///< amplitude of the slow disturbance; 0 where all captures show it
 };
 
 /// Where the noise of all captures is proved to dither, their s pooled (JCGM 100:2008, 4.2.4), which holds the quantiser's own scatter. Else
 /// the noise before the quantiser and, beside it, half a code of one sample, wherever in its code it lies.
-[[nodiscard]] sampled_noise noise_of(const std::vector<step>& seen, duration longest_time,
-                                     const std::optional<codes>& largest_hum);
+/// @param turns  captures of seen, where these are of several in turn
+[[nodiscard]] sampled_noise noise_of(const std::vector<step>& seen, duration longest_time, const stated_lines& lines,
+                                     const std::vector<repeated_capture>& turns = {});
 
 /// "1 day", "90 s".
 [[nodiscard]] std::string time_text(duration t);

@@ -326,7 +326,7 @@ bool raised_by_chance(int number) {
 }  // namespace
 
 void add_findings(range_calibration& of, std::span<const seen_capture> captures, double chance) {
-    const std::optional<codes> largest_hum = largest_hum_of(of.largest_hum, of.chain);
+    const std::optional<codes> largest_hum = lines_of(of).hum;
     const bool negative_is_below = of.reference.seen.mean > of.zero.seen.mean;
     const auto same_samples = [](const seen_capture& x, const seen_capture& y) {
         return !x.seen.evidence.file.empty() && x.seen.evidence.file == y.seen.evidence.file &&
@@ -426,7 +426,7 @@ std::vector<finding> findings_of(const range_calibration& of, const std::vector<
     };
     const auto look_at = [&](const step& s, const char* name, const correction& line) {
         std::optional<unseen_hum> kept;  // in turn, what hum does is part of the scatter
-        if (of.turns.empty()) kept = unseen_hum_of(s, largest_hum_of(of.largest_hum, of.chain));
+        if (of.turns.empty()) kept = unseen_hum_of(s, lines_of(of).hum);
         step one = s;
         if (!of.turns.empty()) one.seen = of.turns[&s == &of.reference ? 1 : 0].seen;  // all of them together are no capture
         const std::vector<finding> more = findings_of_step(one, of.chain.adc, line.gain, name + place, kept);

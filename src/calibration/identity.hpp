@@ -59,6 +59,8 @@ inline constexpr const char* amplifier_into_minus = "amplifier current into minu
 [[nodiscard]] inline std::string hum(const std::string& at) { return at + "/hum"; }
 /// Hum that a capture is too short to show.
 [[nodiscard]] inline std::string unseen_hum(const std::string& at) { return at + "/unseen hum"; }
+/// A sine that is stated for the place and slower than the capture lasts.
+[[nodiscard]] inline std::string slow_disturbance(const std::string& at) { return at + "/slow disturbance"; }
 [[nodiscard]] inline std::string slow_noise(const std::string& at) { return at + "/slow noise"; }
 
 /// Everything that belongs to one reference, wherever it is used.

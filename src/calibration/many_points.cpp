@@ -82,7 +82,7 @@ std::vector<step_with_inputs> points_of(const range_calibration& of, const std::
     const auto at = [&](const step& s, const std::string& of_step, const std::string& label) -> step_with_inputs {
         return {&s,
                 {of_step, label, place(label, of.channel, of.range), of.ambient, of.temperature_half_width, longest_time_of(of),
-                 largest_hum_of(of.largest_hum, of.chain)}};
+                 lines_of(of)}};
     };
     std::vector<step_with_inputs> all{at(of.zero, identity::zero(id), "zero step"),
                                       at(of.reference, identity::reference_step(id), "reference step")};
@@ -102,11 +102,11 @@ ends evaluated(const sensitive_line& e, const range_calibration& of, const std::
     return all;
 }
 
-/// Variance of what a mean code may be off by what its capture shows, and by hum that it is too short to show.
+/// Variance of what a mean code may be off by what its capture shows, and by by what it is too short to show.
 double variance_of_mean(const uncertainty::input_set& inputs, const std::string& at) {
     double variance = 0.0;
-    for (const std::string& id :
-         {at + "/mean", at + "/quantisation", identity::hum(at), identity::unseen_hum(at), identity::slow_noise(at)}) {
+    for (const std::string& id : {at + "/mean", at + "/quantisation", identity::hum(at), identity::unseen_hum(at),
+                                  identity::slow_disturbance(at), identity::slow_noise(at)}) {
         const auto input = inputs.find(id);
         if (input == nullptr) continue;
         const double u = uncertainty::standard_uncertainty(input->spread);

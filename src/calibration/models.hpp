@@ -408,11 +408,12 @@ template <class Evaluation>
 }
 
 /// Mean code of a step or check point: what was seen, what quantisation, hum, slow noise and non-linearity may hide. `at` names the step's
-/// inputs; those of hum and slow noise are there where the capture shows them, or is too short to show hum.
+/// inputs; those of hum and slow noise are there where the capture shows them, or is too short to show hum and a stated disturbance.
 template <class Evaluation, class Nonlinearity>
 [[nodiscard]] auto captured_code_by(const Evaluation& e, const std::string& at, const Nonlinearity& inl) {
     auto seen = e.apply(sum{}, e.template input<codes>(at + "/mean"), e.template input<codes>(at + "/quantisation"), inl);
-    for (const std::string& id : {identity::hum(at), identity::unseen_hum(at), identity::slow_noise(at)}) {
+    for (const std::string& id :
+         {identity::hum(at), identity::unseen_hum(at), identity::slow_disturbance(at), identity::slow_noise(at)}) {
         if (e.inputs.find(id) != nullptr) seen = e.apply(sum{}, seen, e.template input<codes>(id));
     }
     return seen;
@@ -433,7 +434,9 @@ template <class Evaluation, class Own, class Nonlinearity>
     auto noise = own(at + "/noise");
     if (e.inputs.find(identity::hum(at)) != nullptr) noise = e.apply(sum{}, noise, own(identity::hum(at)));
     auto read = e.apply(averaged_code{samples}, e.constant(c), noise, own(at + "/quantisation"), inl);
-    if (e.inputs.find(identity::slow_noise(at)) != nullptr) read = e.apply(sum{}, read, own(identity::slow_noise(at)));
+    for (const std::string& id : {identity::slow_disturbance(at), identity::slow_noise(at)}) {
+        if (e.inputs.find(id) != nullptr) read = e.apply(sum{}, read, own(id));
+    }
     return read;
 }
 

@@ -22,6 +22,7 @@ using uncertainty::rectangular;
 using uncertainty::repeated;
 
 constexpr const char* data_sheet = "data sheet";
+constexpr const char* stated_for_the_place = "slow disturbance, stated for the place";
 
 template <class Quantity>
 void add(input_set& to, std::string id, std::string label, std::string source, Quantity estimate, uncertainty::distribution d) {
@@ -161,10 +162,13 @@ void add_captured_code(input_set& to, const std::string& of_range, const moment&
         add(to, identity::hum(at.id), "hum in a part of a period, " + at.label, source_of(s), -1.0 * s.seen.removed->shift,
             normal{s.seen.removed->u.value()});
     }
-    if (const auto unseen = unseen_hum_of(s, at.largest_hum); unseen && !turns) {
+    if (const auto unseen = unseen_hum_of(s, at.lines.hum)) {
         to.add(capture::slow_disturbance(identity::unseen_hum(at.id), at.label,
-                                         at.largest_hum ? "hum, stated for the place" : "hum, by the scatter of " + source_of(s),
+                                         at.lines.hum ? "hum, stated for the place" : "hum, by the scatter of " + source_of(s),
                                          unseen->largest_shift));
+    }
+    if (const codes shift = shift_by_slow(at.lines, s.seen.n, s.evidence.sample_rate); shift > codes()) {
+        to.add(capture::slow_disturbance(identity::slow_disturbance(at.id), at.label, stated_for_the_place, shift));
     }
     if (const auto& slow = s.seen.slow ? s.seen.slow : slow_beside) {
         add(to, identity::slow_noise(at.id), "slow noise over " + time_text(at.longest_time) + ", " + at.label,
@@ -273,11 +277,11 @@ void add_front_end(input_set& to, const std::string& of_range, const front_end::
 }
 
 void add_reading(input_set& to, const std::string& of_range, const std::vector<step>& seen, const front_end::converter& adc,
-                 duration longest_time, const std::optional<codes>& largest_hum) {
+                 duration longest_time, const stated_lines& lines, const std::vector<repeated_capture>& turns) {
     const std::string id = identity::reading(of_range);
     std::string source;
     for (const step& s : seen) source += (source.empty() ? "" : "; ") + source_of(s);
-    const sampled_noise noise = noise_of(seen, longest_time, largest_hum);
+    const sampled_noise noise = noise_of(seen, longest_time, lines, turns);
     add(to, id + "/noise", "noise of one sample", source, 0.0 * code, repeated{noise.u.value(), noise.degrees_of_freedom});
     add(to, id + "/quantisation", "quantisation of the reading", source, 0.0 * code, rectangular{noise.half_width.value()});
     if (noise.hum > 0.0 * code) {
@@ -286,6 +290,9 @@ void add_reading(input_set& to, const std::string& of_range, const std::vector<s
     if (noise.wandered > 0.0 * code) {
         add(to, identity::slow_noise(id), "slow noise over " + time_text(longest_time) + ", reading", source, 0.0 * code,
             repeated{noise.wandered.value(), noise.degrees_of_wandering});
+    }
+    if (noise.slow > 0.0 * code) {
+        to.add(capture::slow_disturbance(identity::slow_disturbance(id), "reading", stated_for_the_place, noise.slow));
     }
     add_nonlinearity(to, id, "reading", adc);
 }

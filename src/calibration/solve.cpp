@@ -211,11 +211,12 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
     front_end::expect_sound(setup.chain, "front end, channel " + setup.channel + ", range " + setup.range);
     if (setup.chain.pin)
         (void)front_end::gain_by_sampling(setup.chain, setup.mode, *setup.chain.pin);  // refuses a pin that cannot be one
-    const std::optional<codes> largest_hum = largest_hum_of(setup.largest_hum, setup.chain);
+    const stated_lines lines = lines_of(setup);
+    const stated_lines of_steps = in_turn ? lines_of_turns(lines, seen.turns) : lines;
     const auto at = [&](const step& s, const std::string& of_step, const std::string& label) -> placed {
         return {&s,
                 {of_step, label, place(label, setup.channel, setup.range), setup.ambient, setup.temperature_half_width,
-                 longest_time, largest_hum}};
+                 longest_time, of_steps}};
     };
     std::vector<placed> all{at(seen.zero, identity::zero(id), "zero step"),
                             at(seen.reference, identity::reference_step(id), "reference step")};
@@ -249,6 +250,7 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
         of.longest_time = longest_time;
     }
     of.largest_hum = setup.largest_hum;
+    of.slow = setup.slow;
     of.turns = seen.turns;
 
     uncertainty::input_set next = inputs;
@@ -277,7 +279,7 @@ range_calibration solve(const range_setup& setup, const steps& captured_steps,
         const auto slow_beside = turns ? std::nullopt : slow_noise_beside(*p.seen, captured);
         add_captured_code(next, id, p.when, *p.seen, setup.chain, turns, slow_beside);
     }
-    add_reading(next, id, captured, setup.chain.adc, longest_time, largest_hum);
+    add_reading(next, id, captured, setup.chain.adc, longest_time, lines, seen.turns);
     const sensitive e{next};
     const models::line steps(e, of, references);
     const std::vector<uncertainty::correlation> correlations = correlations_of(of);
@@ -311,13 +313,8 @@ check_point check(const range_calibration& of, const std::string& name, bool as_
                         "state it with the range, or check as left");
     }
     const std::string id = identity::range(of.channel, of.range);
-    const moment now{identity::check(id, name),
-                     "check point " + name,
-                     where,
-                     of.ambient,
-                     of.temperature_half_width,
-                     longest_time_of(of),
-                     largest_hum_of(of.largest_hum, of.chain)};
+    const moment now{identity::check(id, name), "check point " + name, where,       of.ambient,
+                     of.temperature_half_width, longest_time_of(of),   lines_of(of)};
     uncertainty::input_set next = inputs;
     add_applied_voltage(next, observed.source, references, now);
     add_captured_code(next, id, now, observed, of.chain);
@@ -370,13 +367,8 @@ applied transferred(const range_calibration& from, const std::string& reference,
     expect_samples(observed, where);
     expect_unclipped(observed, from.chain.adc, where, "use a voltage inside the range", "use a voltage inside the range");
     const std::string id = identity::range(from.channel, from.range);
-    const moment now{identity::transfer(id, name),
-                     "transfer " + name,
-                     where,
-                     from.ambient,
-                     from.temperature_half_width,
-                     longest_time_of(from),
-                     largest_hum_of(from.largest_hum, from.chain)};
+    const moment now{identity::transfer(id, name), "transfer " + name,    where,         from.ambient,
+                     from.temperature_half_width,  longest_time_of(from), lines_of(from)};
     uncertainty::input_set next = inputs;
     add_captured_code(next, id, now, observed, from.chain);
     const sensitive e{next};

@@ -47,7 +47,7 @@ move from_to(const captured_level& from, const captured_level& to, double chance
 captured_level level_in(const range_calibration& of, const capture::statistics& seen, duration longest_time,
                         bool in_turn = false) {
     const step one{{}, {{}, {}, {}, of.mode.sample_rate}, seen};
-    return level_of(one, longest_time, largest_hum_of(of.largest_hum, of.chain), in_turn);
+    return level_of(one, longest_time, in_turn ? lines_of_turns(lines_of(of), of.turns) : lines_of(of), in_turn);
 }
 
 uncertainty::input row(const range_calibration& of, const std::string& name, std::string label, std::string source,

@@ -146,10 +146,11 @@ std::vector<std::string> sentences(const one_pass_statistics& of) {
         all.emplace_back(of.n < 64 ? "lines in the spectrum were not looked for: capture 64 samples or more"
                                    : "lines in the spectrum were not looked for: ask for the spectrum");
     } else {
-        all.push_back(fmt::format(
-            "what is slower than {}, cannot be judged: it passes for an offset; capture longer, or give it a row in the budget",
-            of.slowest_judged ? fmt::format("{:.3g} Hz, one period in the capture", of.slowest_judged->value())
-                              : fmt::format("one period in {} samples, the whole capture", of.n)));
+        all.push_back(
+            fmt::format("what is slower than {}, cannot be judged: it passes for an offset; capture longer, or state its size as "
+                        "the range's slow_disturbance, which gives it rows in the budget",
+                        of.slowest_judged ? fmt::format("{:.3g} Hz, one period in the capture", of.slowest_judged->value())
+                                          : fmt::format("one period in {} samples, the whole capture", of.n)));
     }
     return all;
 }

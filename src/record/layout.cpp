@@ -593,6 +593,7 @@ void visit(fields& f, calibration::range_calibration& r) {
     });
     visit_if_stated(f, "longest_time", r.longest_time);
     visit_if_stated(f, "largest_hum", r.largest_hum, demand::not_negative);
+    visit_if_stated(f, "slow_disturbance", r.slow);
     if (f.has("by_trials", r.by_trials.has_value())) {
         if (!r.by_trials) r.by_trials.emplace();
         f.object("by_trials", [&] { visit(f, *r.by_trials); });
@@ -893,6 +894,15 @@ void visit(fields& f, calibration::acceptance& a) {
     f.quantity("absolute", a.absolute, demand::not_negative);
     f.quantity("relative", a.relative, demand::not_negative);
     if (f.gives("rule")) f.object("rule", [&] { visit(f, a.rule); });
+}
+
+void visit_if_stated(fields& f, const char* key, std::optional<calibration::slow_disturbance>& slow) {
+    if (!f.has(key, slow.has_value())) return;
+    if (!slow) slow.emplace();
+    f.object(key, [&] {
+        f.quantity("amplitude", slow->amplitude, demand::above_zero);
+        visit_if_stated(f, "frequency", slow->at);
+    });
 }
 
 void visit_warm_up_limits(fields& f, calibration::seen_warm_up& w) {

@@ -42,6 +42,8 @@ void visit_if_stated(fields& f, const char* key, std::optional<Quantity>& value,
     value = q;
 }
 
+void visit_if_stated(fields& f, const char* key, std::optional<calibration::slow_disturbance>& slow);
+
 /// What record and session say of device, people, dates, conditions, method and references.
 void visit_header(fields& f, record& r);
 

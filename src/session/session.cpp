@@ -175,6 +175,7 @@ void visit(fields& f, range& r, kelvins temperature_half_width) {
     f.object("accept", [&] { record::visit(f, setup.limit); });
     record::visit_if_stated(f, "longest_time", setup.longest_time);
     record::visit_if_stated(f, "largest_hum", setup.largest_hum, demand::not_negative);
+    record::visit_if_stated(f, "slow_disturbance", setup.slow);
     f.object("zero", [&] { visit_step(f, r.zero); });
     f.object("reference", [&] { visit_step(f, r.reference); });
     if (f.has("negative", r.negative.has_value())) {

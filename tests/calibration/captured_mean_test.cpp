@@ -180,6 +180,85 @@ TEST_CASE("a capture shorter than a period of mains has a row for the hum that i
           doctest::Approx(3.0).epsilon(1e-12).scale(0));
 }
 
+TEST_CASE("a stated disturbance counts where a capture is shorter than one of its periods, and in each reading then") {
+    const volts_per_code gain = front_end::nominal_gain(bench::ten_volts().chain);
+    const auto amplitude_at = [&](const uncertainty::input_set& inputs, const char* name) {
+        const auto in = inputs.find(id + name);
+        return in == nullptr ? 0.0 : std::get<uncertainty::arcsine>(in->spread).half_width;
+    };
+    const auto solved_with = [&](std::optional<frequency> at, std::size_t n_zero) {
+        range_setup setup = bench::ten_volts();
+        setup.slow = slow_disturbance{2.0 * code * gain, at};
+        uncertainty::input_set inputs;
+        (void)solve(setup,
+                    {bench::stepped("short", bench::seen(zero, 0.8, n_zero)),
+                     bench::stepped("five", bench::seen(bench::code_of(5.0))),
+                     {}},
+                    bench::references(), inputs);
+        return inputs;
+    };
+    constexpr double rate = 10e3;
+    {
+        // 1000 samples are 0.1 s, a third of a period: |sin(pi P) / (n sin(pi P / n))|, sum of a geometric series
+        const double periods = 1000.0 / rate * 10.0 / 3.0;
+        const double expected =
+            2.0 * std::sin(std::numbers::pi * periods) / (1000.0 * std::sin(std::numbers::pi * periods / 1000.0));
+        const auto inputs = solved_with(10.0 / 3.0 * hertz, 4000);
+        CHECK(amplitude_at(inputs, "zero/slow disturbance") == 0.0);  // more than a period
+        CHECK(std::abs(amplitude_at(inputs, "reference/slow disturbance") - expected) <= 1e-9);
+        CHECK(std::abs(amplitude_at(inputs, "reading/slow disturbance") - 2.0) <= 1e-9);
+    }
+    {
+        const auto inputs = solved_with(30.0 * hertz, 1000);  // both captures show it: nothing is counted twice
+        for (const char* at : {"zero/slow disturbance", "reference/slow disturbance", "reading/slow disturbance"})
+            CHECK(amplitude_at(inputs, at) == 0.0);
+    }
+    for (const std::optional<frequency>& whole : {std::optional<frequency>(), std::optional<frequency>(7e3 * hertz)}) {
+        const auto inputs = solved_with(whole, 4000);  // slower than any, or two samples in a period: it may stand still
+        for (const char* at : {"zero/slow disturbance", "reference/slow disturbance", "reading/slow disturbance"})
+            CHECK(std::abs(amplitude_at(inputs, at) - 2.0) <= 1e-9);
+    }
+}
+
+TEST_CASE("captures in turn have a stated disturbance in their scatter where they are a period or more apart") {
+    const stated_lines lines{3.0 * code, 2.0 * code, 0.1 * hertz};
+    const auto turns = [](double apart) {
+        std::vector<repeated_capture> all;
+        for (int i = 0; i < 5; ++i) all.push_back({apart * i * second, {}, {}});
+        return all;
+    };
+    CHECK(lines_of_turns(lines, turns(10.0)).slow == 0.0 * code);
+    CHECK(lines_of_turns(lines, turns(9.9)).slow == 2.0 * code);
+    CHECK(shift_by_slow(lines_of_turns(lines, turns(9.9)), 1'000'000, 10e3 * hertz) == 2.0 * code);  // 100 s in all
+    CHECK(lines_of_turns({{}, 2.0 * code, {}}, turns(60.0)).slow == 2.0 * code);                     // no frequency is known
+    CHECK(lines_of_turns(lines, turns(60.0)).hum == 0.0 * code);
+}
+
+TEST_CASE("a stated disturbance stays in a mean of many samples, and counts in figures without rows of their own") {
+    const volts_per_code gain = front_end::nominal_gain(bench::ten_volts().chain);
+    range_setup setup = bench::ten_volts();
+    uncertainty::input_set plain;
+    uncertainty::input_set disturbed;
+    const steps both{bench::stepped("short", bench::seen(zero)), bench::stepped("five", bench::seen(bench::code_of(5.0))), {}};
+    const auto variance_of = [&](uncertainty::input_set& inputs) {
+        const range_calibration of = solve(setup, both, bench::references(), inputs);
+        reading_conditions when = at_calibration(of);
+        when.samples = 1e6;
+        const double u = uncertainty::make_budget(reading(inputs, bench::references(), of, both.zero.seen.mean, when)).u;
+        return u * u;
+    };
+    const double without = variance_of(plain);
+    setup.slow = slow_disturbance{2.0 * code * gain};
+    uncertainty::input_set again;
+    const range_calibration of = solve(setup, both, bench::references(), again);
+    // at zero: the zero step's, and the reading's, each an arcsine of 2 codes
+    const double volts = 2.0 * of.result.gain.value();
+    CHECK(std::abs((variance_of(disturbed) - without) / (volts * volts) - 1.0) <= 1e-3);
+    const codes u_before = level_of(both.zero, 1.0 * second, {}).u;
+    const codes u_after = level_of(both.zero, 1.0 * second, lines_of(of)).u;
+    CHECK(std::abs(std::pow(u_after.value(), 2) - std::pow(u_before.value(), 2) - 2.0) <= 1e-9);
+}
+
 TEST_CASE("the row of hum that cannot be judged reaches the reading at zero with the zero step's sensitivity") {
     capture::statistics s = bench::seen(zero, 0.8, 128);
     s.slope = capture::trend{};
@@ -248,7 +327,7 @@ TEST_CASE("a capture's level is the sum of its step's rows, in estimate and vari
         CHECK(std::abs(level.mean.value() - mean) <= 1e-12);
         CHECK(std::abs(level.u.value() - std::sqrt(variance)) <= 1e-12);
         // of captures in turn, hum is in their scatter
-        const captured_level in_turn = level_of(of.range.zero, 60.0 * second, {}, true);
+        const captured_level in_turn = level_of(of.range.zero, 60.0 * second, lines_of_turns({}, {}), true);
         CHECK((in_turn.u < level.u) == (of.has("zero/hum") || of.has("zero/unseen hum")));
         CHECK((in_turn.mean == level.mean) == !of.has("zero/hum"));
     }

@@ -52,7 +52,7 @@ constexpr const char* believed = "u is to be believed from 32 samples on, by how
 
 constexpr const char* too_slow =
     "what is slower than 10 Hz, one period in the capture, cannot be judged: it passes for an offset; capture longer, or "
-    "give it a row in the budget";
+    "state its size as the range's slow_disturbance, which gives it rows in the budget";
 
 }  // namespace
 
@@ -196,7 +196,7 @@ TEST_CASE("a line is told from mains by its frequency, and without sample rate s
                          "amplitude of "));
     CHECK(of(no_rate).back() ==
           "what is slower than one period in 1000 samples, the whole capture, cannot be judged: it passes for an offset; capture "
-          "longer, or give it a row in the budget");
+          "longer, or state its size as the range's slow_disturbance, which gives it rows in the budget");
 }
 
 TEST_CASE("a converter's report from a ramp has DNL, INL and missing codes, and from a steady voltage says not testable") {

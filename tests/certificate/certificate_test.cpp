@@ -123,7 +123,7 @@ std::vector<requirement> requirements() {
          "not stated, column A, 10 kHz"},
         {"6.4.13", "SHA-256 " + std::string(64, 'b'), [](the_record& r) { r.ranges[0].zero.evidence.sha256 = ""; },
          "SHA-256 not stated"},
-        {"model", "Measurement model: lines through steps, version 6",
+        {"model", "Measurement model: lines through steps, version 7",
          [](the_record& r) {
              r.model = {"", 3};
          },

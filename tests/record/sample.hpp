@@ -116,6 +116,7 @@ inline pl::calibration::range_calibration range() {
           {1.98 * pl::volt, 2.02 * pl::volt, pl::calibration::first_order_is::short_of_readings}}}};
     r.longest_time = 600.0 * pl::second;
     r.largest_hum = 5e-3 * pl::volt;
+    r.slow = {2e-3 * pl::volt, 0.2 * pl::hertz};
     r.findings = {{201, "channel A, 10 V", "something worth saying; what to do"}};
     // without what other captures of the record have, since tests change each place of a record
     pl::capture::statistics plain = r.zero.seen;

@@ -31,8 +31,8 @@ inline bool same(const plumbline::session::comparison& a, const plumbline::sessi
 inline bool same(const plumbline::calibration::range_setup& a, const plumbline::calibration::range_setup& b) {
     return a.channel == b.channel && a.range == b.range && a.mode == b.mode && a.chain == b.chain && a.ambient == b.ambient &&
            a.temperature_half_width == b.temperature_half_width && a.limit == b.limit && a.before == b.before &&
-           a.in_use == b.in_use && a.longest_time == b.longest_time && a.largest_hum == b.largest_hum && a.begun == b.begun &&
-           a.ended == b.ended;
+           a.in_use == b.in_use && a.longest_time == b.longest_time && a.largest_hum == b.largest_hum && a.slow == b.slow &&
+           a.begun == b.begun && a.ended == b.ended;
 }
 
 inline bool same(const plumbline::session::repetitions::one& a, const plumbline::session::repetitions::one& b) {

@@ -98,6 +98,7 @@ ordered_json any_session() {
     may_put("/ranges/0/temperature_half_width", figure(0, 3000, "K"));
     may_put("/ranges/0/longest_time", figure(1, 3000, "s"));
     may_put("/ranges/0/largest_hum", figure(0, 3000, "mV"));
+    may_put("/ranges/0/slow_disturbance", {{"amplitude", figure(1, 3000, "mV")}, {"frequency", figure(1, 3000, "Hz")}});
     put("/ranges/0/accept/absolute", figure(0, 100, "V"));
     may_put("/ranges/0/before", {{"gain", figure(2, 3, "V/code")}, {"offset", figure(-100, 100, "V")}});
     may_put("/ranges/0/in_use", {{"years", 0.25 * *rc::gen::inRange(0, 20)},

@@ -131,6 +131,33 @@ TEST_CASE("captures shorter than a period of mains have a finding and rows of th
     CHECK(plumbline::certificate::text(stated).find("disturbance that cannot be judged, zero step") != std::string::npos);
 }
 
+TEST_CASE("a disturbance slower than captures last has rows of the budget, where the range states it") {
+    ordered_json j = fixture::session();
+    j[pointer("/ranges/0/slow_disturbance")] = {{"amplitude", "30 mV"}};
+    const on_disk d(j);
+    const plumbline::record::record plain = plumbline::session::run(read_session(on_disk(fixture::session()).file));
+    const plumbline::record::record stated = plumbline::session::run(read_session(d.file));
+    for (const char* at : {"zero", "reference", "reading"}) {
+        CAPTURE(at);
+        const std::string id = std::string("A/12 V/") + at + "/slow disturbance";
+        REQUIRE(stated.inputs.find(id) != nullptr);
+        CHECK(stated.inputs.at(id)->source == "slow disturbance, stated for the place");
+        CHECK(plain.inputs.find(id) == nullptr);
+    }
+    CHECK(stated.ranges[0].compact.a > plain.ranges[0].compact.a);
+    CHECK(plumbline::record::from_json(plumbline::record::to_json(stated), "s.json") == stated);
+    CHECK(plumbline::certificate::text(stated).find("disturbance that cannot be judged, reading") != std::string::npos);
+    CHECK(with("/ranges/0/slow_disturbance", {{"amplitude", "0 V"}}) ==
+          "s.json: /ranges/0/slow_disturbance/amplitude: found \"0 V\", expected a voltage above 0 such as \"4.096 V\"; write a "
+          "number with a decimal point, a space and a unit of that kind");
+    CHECK(
+        with("/ranges/0/slow_disturbance", {{"amplitude", "3 mV"}, {"frequency", "0 Hz"}}) ==
+        "s.json: /ranges/0/slow_disturbance/frequency: found \"0 Hz\", expected a frequency above 0 such as \"10 kHz\"; write a "
+        "number with a decimal point, a space and a unit of that kind");
+    CHECK(with("/ranges/0/slow_disturbance", "3 mV") ==
+          "s.json: /ranges/0/slow_disturbance: found \"3 mV\", expected an object in braces; write its fields between { and }");
+}
+
 TEST_CASE("a range may state the longest time for slow noise, and a reference that its error stands at a limit") {
     ordered_json j = fixture::session();
     j[pointer("/ranges/0/longest_time")] = "600 s";
@@ -225,7 +252,8 @@ TEST_CASE("a session that contradicts itself is refused by the path of the contr
     CHECK(with("/ranges/0/findings", ordered_json::array()) ==
           "s.json: /ranges/0/findings: found an unknown field, expected none besides channel, range, mode, chain, "
           "temperature_half_width, accept, "
-          "longest_time, largest_hum, zero, reference, negative, before, in_use, checks, turns, points, crosstalk, warm_up, "
+          "longest_time, largest_hum, slow_disturbance, zero, reference, negative, before, in_use, checks, turns, points, "
+          "crosstalk, warm_up, "
           "supplies, earlier; "
           "correct its name or remove it");
 }

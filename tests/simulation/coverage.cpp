@@ -121,6 +121,10 @@ public:
         setup_.ambient.degrees = k.calibration_temperature;
         if (k.longest_time) setup_.longest_time = *k.longest_time * second;
         if (k.largest_hum) setup_.largest_hum = *k.largest_hum * volt;
+        if (k.slow > 0.0) {
+            setup_.slow.emplace().amplitude = k.slow * volt;
+            if (k.slow_at > 0.0) setup_.slow->at = k.slow_at * hertz;
+        }
     }
 
     /// A new instrument is made, calibrated and read once at each point.
@@ -563,13 +567,13 @@ void add_further_evidence(const Add& add) {
     add(unipolar("earlier, 15 K warmer"), warmed(15.0, 1.0));
     add(bipolar("earlier, within 10 K"), warmed(0.0, 10.0));
     add(unipolar("earlier, 8 K colder"), warmed(-8.0, 1.0));
+    constexpr double bipolar_volts_per_code = 5.365e-3;  // nominally
     const auto short_of_a_period = [](bool stated, std::size_t samples) {
         return [=](kind& k) {
             k.samples = samples;
             k.converter.besides.hum = 2.0;
             k.largest_hum.reset();
-            constexpr double volts_per_code = 5.365e-3;  // of the bipolar range, nominally
-            if (stated) k.largest_hum = k.converter.besides.hum * volts_per_code;
+            if (stated) k.largest_hum = k.converter.besides.hum * bipolar_volts_per_code;
         };
     };
     const char* twice =
@@ -585,6 +589,18 @@ void add_further_evidence(const Add& add) {
         },
         "a capture shorter than a period does not show that there is no hum: what its scatter could hide is counted",
         "twice as much as is needed: state largest_hum");
+    const auto disturbed = [](double at, double stated_at) {
+        return [=](kind& k) {
+            k.samples = 1000;  // 0.1 s
+            k.converter.besides.hum = 3.0;
+            k.converter.besides.hum_frequency = at;
+            k.slow = k.converter.besides.hum * bipolar_volts_per_code;
+            k.slow_at = stated_at;
+            k.long_run_only = true;
+        };
+    };
+    add(bipolar("1.4 Hz, stated"), disturbed(1.4, 1.4));
+    add(bipolar("0.01 Hz, size stated"), disturbed(0.01, 0.0));
     const auto line_at = [](double frequency, std::size_t samples) {
         return [=](kind& k) {
             k.converter.besides.hum = 3.0;

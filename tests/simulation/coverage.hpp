@@ -61,6 +61,8 @@ struct kind {
     std::size_t samples = 256;               ///< of each step
     std::optional<double> longest_time{};    ///< s, stated: between any two captures and readings
     std::optional<double> largest_hum{0.0};  ///< V, stated
+    double slow = 0.0;                       ///< V, amplitude of a sine slower than captures, stated; 0: nothing is
+    double slow_at = 0.0;                    ///< Hz; 0: not stated
     std::optional<turned> turns{};
     std::optional<neighbour> other{};
     std::optional<double> earlier{};        ///< degrees Celsius: calibrated there too, with the same references

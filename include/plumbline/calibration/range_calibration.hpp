@@ -29,6 +29,14 @@ struct plain_correction {
     friend bool operator==(const plain_correction&, const plain_correction&) = default;
 };
 
+/// A sine at the connector that is slower than captures last, known of the place: a charge controller's cycle, a pump's. No capture shows it.
+/// It counts where a capture is shorter than one of its periods, and in each reading then.
+struct slow_disturbance {
+    voltage amplitude;
+    std::optional<frequency> at{};  ///< none: slower than every capture
+    friend bool operator==(const slow_disturbance&, const slow_disturbance&) = default;
+};
+
 /// How an instrument is used after its calibration: what the *in use* budget adds. Limits, all rectangular.
 struct use_conditions {
     double years = 0.0;              ///< since the calibration
@@ -154,6 +162,7 @@ struct range_calibration {
     std::vector<finding> findings;
     std::optional<duration> longest_time{};  ///< for which slow noise is counted, where a capture shows it
     std::optional<voltage> largest_hum{};    ///< amplitude at the connector, for captures too short to show hum
+    std::optional<slow_disturbance> slow{};  ///< stated for the place
     std::optional<validation> by_trials{};   ///< none: first order was not compared with Monte Carlo
     std::vector<repeated_capture> turns{};   ///< zero and reference step in turn, zero first; empty: one capture each
     std::optional<line_of_points> points{};  ///< then result, and negative_result where there is one, are of this line

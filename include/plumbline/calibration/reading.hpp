@@ -36,7 +36,7 @@ struct two_point_gain {
 
 /// Name and version of the model that turns a record's inputs into readings.
 inline constexpr const char* model_name = "lines through steps";
-inline constexpr int model_version = 6;
+inline constexpr int model_version = 7;
 /// Records of this version and newer give the numbers that they were made with: what was added since are inputs that they do not have.
 inline constexpr int oldest_model_version = 3;
 

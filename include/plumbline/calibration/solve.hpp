@@ -29,6 +29,7 @@ struct range_setup {
         longest_time{};  ///< between any two captures and readings, for slow noise; else whole days from begun to ended
     std::optional<voltage>
         largest_hum{};  ///< amplitude at the connector, for captures shorter than a period of mains; else by their scatter
+    std::optional<slow_disturbance> slow{};  ///< none: what no capture can show is not counted
 };
 
 /// The steps of a range. A bipolar range has a negative one by default: without it the negative half is extrapolated.
