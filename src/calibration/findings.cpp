@@ -1,12 +1,10 @@
 #include "findings.hpp"
 
+#include "../capture/effective_number.hpp"
+#include "../uncertainty/quantiles.hpp"
 #include "step_checks.hpp"
 
-#include "../capture/effective_number.hpp"
-
 #include <fmt/format.h>
-#include <boost/math/distributions/chi_squared.hpp>
-#include <boost/math/distributions/students_t.hpp>
 
 #include <algorithm>
 #include <array>
@@ -21,8 +19,6 @@ namespace plumbline::inline v0::calibration {
 namespace {
 
 using capture::statistics;
-using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
-
 constexpr codes smallest_size = 0.1 * code;  // of drift and hum; below, budgets do not feel them
 constexpr double far_above = 2.0;            // times the data sheet's noise
 constexpr double quantised_variance = 0.25;  // code^2, at most: little noise midway between two codes
@@ -44,8 +40,7 @@ std::string volts_shown(voltage v) {
 }
 
 double significant_t(double chance) {
-    const boost::math::students_t_distribution<double, policy> t(capture::trend_degrees_of_freedom);
-    return boost::math::quantile(boost::math::complement(t, 0.5 * chance));
+    return uncertainty::student_t_exceeded_by(0.5 * chance, capture::trend_degrees_of_freedom);
 }
 
 /// Quantile of F with 2 and nu degrees of freedom: P(F > f) = (1 + 2 f / nu)^(-nu/2).
@@ -116,8 +111,7 @@ std::optional<finding> noise_above(const front_end::converter& data_sheet, const
     const double noise = s.seen.noise.value();
     const double freedom = s.seen.n_eff - 1.0;
     if (!(stated > 0.0) || !(freedom >= 1.0)) return {};
-    const boost::math::chi_squared_distribution<double, policy> by_chance(freedom);
-    const double likely = boost::math::quantile(boost::math::complement(by_chance, chance)) / freedom;
+    const double likely = uncertainty::chi_squared_exceeded_by(chance, freedom) / freedom;
     const double expected = stated * stated + quantised_variance;
     const double far = far_above * far_above * stated * stated + quantised_variance;
     if (!(noise * noise > std::max(far, likely * expected))) return {};

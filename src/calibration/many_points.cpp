@@ -1,5 +1,6 @@
 #include <plumbline/calibration/many_points.hpp>
 
+#include "../uncertainty/quantiles.hpp"
 #include "../units/figures.hpp"
 #include "captured_mean.hpp"
 #include "findings.hpp"
@@ -8,7 +9,6 @@
 #include "step_checks.hpp"
 
 #include <fmt/format.h>
-#include <boost/math/distributions/chi_squared.hpp>
 
 #include <algorithm>
 #include <cmath>
@@ -26,13 +26,6 @@ using numbers = std::vector<double>;
 
 bool any(std::span<const codes> list) {
     return std::any_of(list.begin(), list.end(), [](codes q) { return q != codes(); });
-}
-
-using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
-
-double chi_squared_exceeded_by(double chance, double degrees_of_freedom) {
-    const boost::math::chi_squared_distribution<double, policy> by_chance(degrees_of_freedom);
-    return boost::math::quantile(boost::math::complement(by_chance, chance));
 }
 
 /// Cholesky factor of a symmetric positive definite matrix, in place, and the solution of V x = y by it.
@@ -317,7 +310,7 @@ std::string largest_residual(const line_of_points& p) {
 std::optional<finding> not_straight(const range_calibration& of, double chance) {
     if (!of.points) return {};
     const line_of_points& p = *of.points;
-    const double limit = chi_squared_exceeded_by(chance, p.degrees_of_freedom);
+    const double limit = uncertainty::chi_squared_exceeded_by(chance, p.degrees_of_freedom);
     if (!(p.by_data_sheet.observed > limit)) return {};
     return finding{
         static_cast<int>(notice::not_straight),

@@ -1,10 +1,10 @@
 #include <plumbline/calibration/reading.hpp>
 #include <plumbline/calibration/surroundings.hpp>
 
+#include "../uncertainty/quantiles.hpp"
 #include "models.hpp"
 
 #include <fmt/format.h>
-#include <boost/math/distributions/normal.hpp>
 #include <utility>
 
 namespace plumbline::inline v0::calibration {
@@ -58,9 +58,8 @@ void expect_usable(const range_calibration& of, const use_conditions& use) {
 using sensitive = uncertainty::with_sensitivities;
 
 double models::widest_by_noise(double u, double samples) {
-    const boost::math::normal_distribution<> standard;
     // (n - 3/8) / (n + 1/4) = 1 - (5/8) / (n + 1/4)
-    return boost::math::quantile(boost::math::complement(standard, 0.625 / (samples + 0.25))) * u;
+    return uncertainty::normal_exceeded_by(0.625 / (samples + 0.25)) * u;
 }
 
 uncertainty::uncertain<voltage> reading(const uncertainty::input_set& inputs, const std::vector<reference>& references,

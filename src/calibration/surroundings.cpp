@@ -1,5 +1,6 @@
 #include <plumbline/calibration/surroundings.hpp>
 
+#include "../uncertainty/quantiles.hpp"
 #include "../units/figures.hpp"
 #include "captured_mean.hpp"
 #include "findings.hpp"
@@ -7,7 +8,6 @@
 #include "step_checks.hpp"
 
 #include <fmt/format.h>
-#include <boost/math/distributions/students_t.hpp>
 
 #include <algorithm>
 #include <array>
@@ -22,12 +22,9 @@ namespace {
 constexpr double k_two = 2.0;
 constexpr codes smallest_move = 0.1 * code;  // of a finding, as of drift and hum (common practice, no source)
 
-using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
-
 /// What |t| exceeds with this chance.
 double far_t(double chance, double degrees_of_freedom) {
-    const boost::math::students_t_distribution<double, policy> t(degrees_of_freedom);
-    return boost::math::quantile(boost::math::complement(t, 0.5 * chance));
+    return uncertainty::student_t_exceeded_by(0.5 * chance, degrees_of_freedom);
 }
 
 /// From one capture's level to another's.

@@ -3,13 +3,11 @@
 #include <plumbline/capture/quantisation.hpp>
 #include <plumbline/error.hpp>
 
+#include "../uncertainty/quantiles.hpp"
 #include "effective_number.hpp"
 #include "kernels/kernels.hpp"
 #include "sine.hpp"
 #include "spectrum.hpp"
-
-#include <boost/math/distributions/chi_squared.hpp>
-#include <boost/math/distributions/normal.hpp>
 
 #include <algorithm>
 #include <array>
@@ -22,8 +20,6 @@
 namespace plumbline::inline v0::capture {
 
 namespace {
-
-using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
 constexpr std::size_t parts_for_spectrum = 65536;  // up to so many samples a line is fitted to all of them
 constexpr std::size_t parts_without = 8192;
@@ -82,9 +78,7 @@ allan_result allan(part_means of, double variance) {
         const double a = squares / (2.0 * (k - 1.0));
         const double freedom =
             2.0 * (k - 1.0) * (k - 1.0) / (3.0 * k - 4.0);  // of differences of neighbours, independent samples
-        const boost::math::chi_squared_distribution<double, policy> by_chance(freedom);
-        const double limit =
-            boost::math::quantile(boost::math::complement(by_chance, 1e-3 / static_cast<double>(count))) / freedom;
+        const double limit = uncertainty::chi_squared_exceeded_by(1e-3 / static_cast<double>(count), freedom) / freedom;
         const double l = of.length * a;
         levels.push_back({a, l, l > limit * variance, freedom, static_cast<std::uint64_t>(of.length)});
         if (l > limit * r.of_one) r.of_one = l;
@@ -103,8 +97,7 @@ allan_result allan(part_means of, double variance) {
         const auto lower = [](const level& p, const level& q) { return p.a < q.a; };
         if (r.slow) {
             r.floor = std::min_element(levels.begin(), levels.end(), lower)->a;
-            const boost::math::chi_squared_distribution<double, policy> by_chance(last.freedom);
-            r.chance = boost::math::cdf(boost::math::complement(by_chance, last.freedom * last.l / variance));
+            r.chance = uncertainty::chance_of_chi_squared_above(last.freedom * last.l / variance, last.freedom);
         }
     }
     return r;
@@ -160,8 +153,7 @@ outliers outliers_of(const std::vector<std::uint64_t>& counts, double bottom, do
     constexpr double one_sigma = 0.15865525393145707;
     const double middle = quantile_of(counts, n, 0.5);
     const double width = 0.5 * (quantile_of(counts, n, 1.0 - one_sigma) - quantile_of(counts, n, one_sigma));
-    const boost::math::normal_distribution<double, policy> standard;
-    const double z = boost::math::quantile(boost::math::complement(standard, 0.5 * chance / n));
+    const double z = uncertainty::normal_exceeded_by(0.5 * chance / n);
     const double reach = z * width * (1.0 + 5.0 / std::sqrt(n)) + 1.0;
     outliers r{.low = bottom + middle - reach, .high = bottom + middle + reach};
     double with = 0.0;

@@ -2,10 +2,9 @@
 
 #include <plumbline/error.hpp>
 
-#include <fmt/format.h>
+#include "../uncertainty/quantiles.hpp"
 
-#include <boost/math/distributions/chi_squared.hpp>
-#include <boost/math/distributions/students_t.hpp>
+#include <fmt/format.h>
 
 #include <algorithm>
 #include <cmath>
@@ -14,8 +13,6 @@
 namespace plumbline::inline v0::capture {
 
 namespace {
-
-using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
 constexpr double beyond_an_end = 0.0455 / 2.0;  // beyond each end of an interval
 constexpr double many_codes = 1.0;              // of scatter
@@ -145,19 +142,17 @@ position position_of(const std::vector<std::uint64_t>& counts, std::int32_t bott
     for (const cell& c : cells) squares += c.count * (c.code - mean) * (c.code - mean);
     const double variance = n > 1.0 ? squares / (n - 1.0) : 0.0;
     const double freedom = std::max(n_eff - 1.0, 0.05);  // one sample alone says little, not nothing
-    const boost::math::students_t_distribution<double, policy> student(std::max(freedom, 1.0));
-    const double t = boost::math::quantile(boost::math::complement(student, beyond_an_end));
+    const double t = uncertainty::student_t_exceeded_by(beyond_an_end, std::max(freedom, 1.0));
 
     position r;
     if (variance > many_codes * many_codes && n_eff >= 2.0) {
         const double half = t * std::sqrt(variance / n_eff);
-        const boost::math::chi_squared_distribution<double, policy> chi_squared(freedom);
         const auto before = [](double v) { return std::sqrt(std::max(v - 1.0 / 12.0, 0.0)) * code; };
         r.low = (origin + mean - half) * code;
         r.high = (origin + mean + half) * code;
         r.sigma = before(variance);
-        r.sigma_low = before(variance * freedom / boost::math::quantile(boost::math::complement(chi_squared, beyond_an_end)));
-        r.sigma_high = before(variance * freedom / boost::math::quantile(chi_squared, beyond_an_end));
+        r.sigma_low = before(variance * freedom / uncertainty::chi_squared_exceeded_by(beyond_an_end, freedom));
+        r.sigma_high = before(variance * freedom / uncertainty::chi_squared_quantile(beyond_an_end, freedom));
     } else {
         const likelihood all(cells);
         const double most_likely_log_sigma = likelihood::greatest(std::log(no_noise), std::log(most_noise), 40, [&](double s) {

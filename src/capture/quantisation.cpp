@@ -1,6 +1,6 @@
 #include <plumbline/capture/quantisation.hpp>
 
-#include <boost/math/distributions/chi_squared.hpp>
+#include "../uncertainty/quantiles.hpp"
 
 #include <algorithm>
 #include <cmath>
@@ -9,8 +9,6 @@
 namespace plumbline::inline v0::capture {
 
 namespace {
-
-using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
 constexpr double enough_noise = 0.4;  // codes
 constexpr int harmonics = 3;          // at 0.4 code and above the fourth is below 1e-20
@@ -41,9 +39,8 @@ double variance_lower_bound(const statistics& of_samples) {
     if (freedom < 1.0) {
         return 0.0;
     }
-    const boost::math::chi_squared_distribution<double, policy> chi_squared(freedom);
     const double s = of_samples.s.value();
-    return s * s * freedom / boost::math::quantile(chi_squared, 0.95);
+    return s * s * freedom / uncertainty::chi_squared_quantile(0.95, freedom);
 }
 
 /// The smallest sigma that can show this variance; 0 below 0.2 code, where it decides nothing.

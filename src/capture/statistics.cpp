@@ -1,10 +1,9 @@
 #include <plumbline/capture/statistics.hpp>
 
+#include "../uncertainty/quantiles.hpp"
 #include "effective_number.hpp"
 #include "sine.hpp"
 #include "slow_noise.hpp"
-
-#include <boost/math/distributions/chi_squared.hpp>
 
 #include <algorithm>
 #include <array>
@@ -15,8 +14,6 @@
 namespace plumbline::inline v0::capture {
 
 namespace {
-
-using policy = boost::math::policies::policy<boost::math::policies::promote_double<false>>;
 
 /// Sum of x_i x_(i+lag). Four sums run side by side: one alone waits for each addition to finish.
 double lagged_sum(const std::vector<double>& x, std::size_t lag) {
@@ -80,8 +77,7 @@ bool correlated(const std::vector<double>& deviations, double sum_of_squares, do
         q += rho * rho / (n - static_cast<double>(k));
     }
     q *= n * (n + 2.0);
-    const boost::math::chi_squared_distribution<double, policy> by_chance(static_cast<double>(lags));
-    return q > boost::math::quantile(boost::math::complement(by_chance, chance));
+    return q > uncertainty::chi_squared_exceeded_by(chance, static_cast<double>(lags));
 }
 
 double effective_number(const std::vector<double>& deviations, double sum_of_squares) {

@@ -1,6 +1,7 @@
 #include "normal.hpp"
 
-#include <boost/math/distributions/normal.hpp>
+#include "../uncertainty/quantiles.hpp"
+
 #include <cmath>
 #include <numbers>
 
@@ -16,8 +17,6 @@ double normal_between(double a, double b) {
     return 0.5 * (std::erf(b / std::numbers::sqrt2) - std::erf(a / std::numbers::sqrt2));
 }
 
-double upper_quantile(double p) {
-    return boost::math::quantile(boost::math::complement(boost::math::normal_distribution<>(), p));
-}
+double upper_quantile(double p) { return uncertainty::normal_exceeded_by(p); }
 
 }  // namespace plumbline::inline v0::conformity

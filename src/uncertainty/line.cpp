@@ -2,12 +2,12 @@
 
 #include "line_checks.hpp"
 #include "monte_carlo/instruction_set.hpp"
+#include "quantiles.hpp"
 
 #include <fmt/format.h>
 #include <algorithm>
 #include <array>
 #include <bit>
-#include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
 #include <cstdint>
 #include <limits>
@@ -305,10 +305,7 @@ chi_squared_verdict judge_chi_squared(double observed, std::size_t degrees_of_fr
         throw bad_input(where, fmt::format("probability {}", probability), "more than 0 and less than 1",
                         "state it as a fraction, 0.95 for instance");
     }
-    using boost::math::policies::policy;
-    using in_double = policy<boost::math::policies::promote_double<false>>;
-    const boost::math::chi_squared_distribution<double, in_double> expected(static_cast<double>(degrees_of_freedom));
-    const double limit = boost::math::quantile(expected, probability);
+    const double limit = chi_squared_quantile(probability, static_cast<double>(degrees_of_freedom));
     return {observed, limit, observed <= limit};
 }
 

@@ -1,9 +1,9 @@
 #include <plumbline/uncertainty/joint_region.hpp>
 
+#include "../quantiles.hpp"
 #include "draws.hpp"
 
 #include <fmt/format.h>
-#include <boost/math/distributions/chi_squared.hpp>
 #include <cmath>
 #include <plumbline/error.hpp>
 
@@ -15,9 +15,7 @@ region_factors normal_region(std::size_t results, double probability) {
                         "at least one result, and a probability between 0 and 1", "correct the figures");
     }
     const double m = static_cast<double>(results);
-    const boost::math::chi_squared_distribution<> chi_squared(m);
-    return {std::sqrt(boost::math::quantile(boost::math::complement(chi_squared, 1.0 - probability))),
-            coverage_factor(1.0 - (1.0 - probability) / m, infinite)};
+    return {std::sqrt(chi_squared_exceeded_by(1.0 - probability, m)), coverage_factor(1.0 - (1.0 - probability) / m, infinite)};
 }
 
 region_factors region_by_trials(const trial_program& program, const std::vector<program_output>& outputs,
