@@ -54,9 +54,12 @@ struct bench {
 TEST_CASE("mismatch is found within 0.05, and within its U, over a grid of over- and under-compensation, noise and droop" *
           doctest::skip(slow::build)) {
     std::uint64_t seed = 100;
+    slow::choice looked_at(3);  // one or two for each mismatch
     for (const double mismatch : {-0.4, -0.2, -0.1, -0.05, 0.0, 0.05, 0.1, 0.2, 0.4}) {
         for (const double noise : {0.3, 3.0}) {
             for (const double droop : {0.0, 0.02}) {
+                ++seed;
+                if (!looked_at()) continue;
                 CAPTURE(mismatch);
                 CAPTURE(noise);
                 CAPTURE(droop);
@@ -64,7 +67,7 @@ TEST_CASE("mismatch is found within 0.05, and within its U, over a grid of over-
                 b.mismatched(mismatch);
                 b.noise = noise;
                 b.wave.droop = droop;
-                const cal::probe_step found = b.calibrate(++seed);
+                const cal::probe_step found = b.calibrate(seed);
                 CAPTURE(found.mismatch.value());
                 CAPTURE(found.U_mismatch.value());
                 CHECK(std::abs(found.mismatch.value() - mismatch) <= 0.05);
