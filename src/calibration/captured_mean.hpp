@@ -68,7 +68,8 @@ struct stated_lines {
 [[nodiscard]] stated_lines lines_of_turns(const stated_lines& of, const std::vector<repeated_capture>& turns);
 
 /// What the slow disturbance moves the mean of n samples by, at any phase: nothing where they last for one of its periods or more, since
-/// their scatter has it then; all of it where its frequency, or theirs, is not known, or a sample in two periods and a half is too few to see it.
+/// their scatter has it then; all of it where its frequency, or theirs, is not known, or where fewer than fewest_samples_in_a_period fall
+/// into its period, so that it may stand still.
 [[nodiscard]] codes shift_by_slow(const stated_lines& of, std::size_t n, frequency sample_rate);
 
 /// Where a capture says that the signal stands, and how well: the estimates and variances of a step's rows (add_captured_code) in one, for

@@ -95,7 +95,7 @@ ends evaluated(const sensitive_line& e, const range_calibration& of, const std::
     return all;
 }
 
-/// Variance of what a mean code may be off by what its capture shows, and by by what it is too short to show.
+/// Variance of what a mean code may be off by what its capture shows, and by what it is too short to show.
 double variance_of_mean(const uncertainty::input_set& inputs, const std::string& at) {
     double variance = 0.0;
     for (const std::string& id : {at + "/mean", at + "/quantisation", identity::hum(at), identity::unseen_hum(at),
