@@ -31,9 +31,9 @@ TEST_CASE("a simulation gives the same figures for one thread and for three") {
 }
 
 // The small set. Its bounds are the large set's (coverage_long_test.cpp), widened by what a sample of this size can tell and no more.
-TEST_CASE("stated intervals hold the truth of 300 simulated instruments of each kind as often as they say, and are not padded" *
+TEST_CASE("stated intervals hold the truth of 500 simulated instruments of each kind as often as they say, and are not padded" *
           doctest::skip(slow::build)) {
-    constexpr std::size_t instruments = 300;
+    constexpr std::size_t instruments = 500;
     const count_bounds expected = binomial_bounds(instruments, plumbline::uncertainty::default_coverage_probability);
     for (const kind& what : kinds()) {
         for (const cell& c : simulate(what, instruments, std::thread::hardware_concurrency())) {
@@ -48,9 +48,9 @@ TEST_CASE("stated intervals hold the truth of 300 simulated instruments of each 
     }
 }
 
-TEST_CASE("stated intervals hold the truth of 100 instruments of each wider kind at least as often as they say" *
+TEST_CASE("stated intervals hold the truth of 150 instruments of each wider kind at least as often as they say" *
           doctest::skip(slow::build)) {
-    constexpr std::size_t instruments = 100;
+    constexpr std::size_t instruments = 150;
     for (const kind& what : wider_kinds()) {
         if (!what.finding.empty() || what.long_run_only) continue;
         for (const cell& c : simulate(what, instruments, std::thread::hardware_concurrency())) {
