@@ -58,20 +58,21 @@ std::string wrapped(std::string_view text, std::string_view first, std::string_v
         begun = false;
     };
     for (std::string_view word : words_of(text)) {
-        const std::size_t width = code_points(word);
+        std::size_t width = code_points(word);
         if (begun && used + 1 + width > page_width) end_line();
         if (begun) {
             line += ' ';
             ++used;
         }
-        while (used + code_points(word) > page_width) {
+        while (used + width > page_width) {
             const std::string_view part = first_points(word, page_width - used);
             line += part;
             word.remove_prefix(part.size());
+            width -= page_width - used;
             end_line();
         }
         line += word;
-        used += code_points(word);
+        used += width;
         begun = true;
     }
     end_line();
