@@ -239,7 +239,8 @@ double reach_of_t(double nu, double probability) {
     return std::clamp(coverage_factor(1.0 - tail, nu), 2.0 * coverage_factor(probability, nu), farthest);
 }
 
-double extent_of(const symmetric_sum& sum, double probability) {
+/// How far from zero all of the sum may lie but u_rest.
+double bound_of(const symmetric_sum& sum) {
     double bounded = 0.0;
     for (const double b : sum.rectangles) bounded += b;
     for (const double a : sum.amplitudes) bounded += a;
@@ -248,8 +249,7 @@ double extent_of(const symmetric_sum& sum, double probability) {
         const product_sum::difference& d = sum.products.differences[p.difference];
         bounded += std::abs(p.scale) * (std::abs(d.centre) + d.half_width);
     }
-    // a little beyond the bounds: at E itself the series stands still
-    return 1.02 * bounded + (sum.u_rest > 0.0 ? reach_of_t(sum.degrees_of_freedom, probability) * sum.u_rest : 0.0);
+    return bounded;
 }
 
 }  // namespace
@@ -278,7 +278,9 @@ double symmetric_quantile(const symmetric_sum& sum, double probability) {
     constexpr double negligible = 1e-9;
     constexpr int in_a_row = 16;  // so many, since phi has zeros
 
-    const double extent = extent_of(sum, probability);
+    const double bound = bound_of(sum);
+    const double farthest = bound + (sum.u_rest > 0.0 ? reach_of_t(sum.degrees_of_freedom, probability) * sum.u_rest : 0.0);
+    const double extent = farthest + 0.02 * bound;  // at E itself the series stands still
     const double delta = std::numbers::pi / extent;
     std::vector<rectangular_factor> rectangles;
     for (const double b : sum.rectangles) rectangles.emplace_back(b * delta);
@@ -311,11 +313,14 @@ double symmetric_quantile(const symmetric_sum& sum, double probability) {
         }
         return p;
     };
+    const auto excess = [&](double x) { return covered(x) - probability; };
+    // Farther out all is covered, and what the series' end leaves out would cross the probability again.
+    const double most_excess = excess(farthest);
+    if (most_excess <= 0.0) return farthest;
     constexpr int bits = 40;
     std::uintmax_t most = 200;
-    const auto found =
-        boost::math::tools::toms748_solve([&](double x) { return covered(x) - probability; }, 0.0, extent, -probability,
-                                          1.0 - probability, boost::math::tools::eps_tolerance<double>(bits), most);
+    const auto found = boost::math::tools::toms748_solve(excess, 0.0, farthest, -probability, most_excess,
+                                                         boost::math::tools::eps_tolerance<double>(bits), most);
     return 0.5 * (found.first + found.second);
 }
 

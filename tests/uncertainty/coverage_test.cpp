@@ -66,6 +66,19 @@ TEST_CASE("a rectangular and a normal term follow the closed form wherever they 
     }
 }
 
+TEST_CASE("at a probability that leaves next to nothing out, U ends where the bounded terms do") {
+    for (const double sigma : {1e-9, 1e-6, 1e-4, 1e-3}) {
+        for (const double p : {0.99999, 1.0 - 1e-7, 1.0 - 1e-9}) {
+            CAPTURE(sigma);
+            CAPTURE(p);
+            const double U = k_of({rectangular{1.0}, normal{sigma}}, p).k * std::sqrt(1.0 / 3.0 + sigma * sigma);
+            CHECK(U >= p * (1.0 - 1e-4));
+            CHECK(U <= (1.0 + std::max(6.0, 1.5 * coverage_factor(p, infinite)) * sigma) *
+                           (1.0 + 1e-12));  // where the series is taken to end
+        }
+    }
+}
+
 TEST_CASE("normal and t terms are not convolved: their k is t") {
     CHECK(k_of({normal{1.0}}).how == coverage::method::student_t);
     CHECK(std::abs(k_of({normal{1.0}}).k - 2.0) <= 1e-12);
