@@ -21,25 +21,43 @@ namespace {
 // with phi its characteristic function, and phi of a sum of independent terms is the product of theirs. The factors below give
 // phi(k delta) for k = 1, 2, 3 ... in turn, by recurrences instead of a sine or an exponential for each.
 
-/// sin(k theta) / (k theta): a rectangular term of half-width theta / delta.
-class rectangular_factor {
-public:
-    explicit rectangular_factor(double theta)
-        : cos_step_(std::cos(theta)), sin_step_(std::sin(theta)), inverse_(theta > 1e-150 ? 1.0 / theta : 0.0) {}
+/// Some values at a time, so that a compiler computes them side by side.
+using lanes = std::array<double, 4>;
 
-    double next(double k) {
-        const double s = sin_ * cos_step_ + cos_ * sin_step_;
-        cos_ = cos_ * cos_step_ - sin_ * sin_step_;
-        sin_ = s;
-        return inverse_ == 0.0 ? 1.0 : sin_ * inverse_ / k;
+/// Those from `first` on, 0 beyond the end.
+lanes lanes_from(const std::vector<double>& all, std::size_t first, double scale) {
+    lanes some{};
+    for (std::size_t i = 0; i < some.size() && first + i < all.size(); ++i) some[i] = scale * all[first + i];
+    return some;
+}
+
+/// sin(k theta) / theta, k times the factor of a rectangular term of half-width theta / delta.
+class rectangular_factors {
+public:
+    explicit rectangular_factors(const lanes& theta) {
+        for (std::size_t i = 0; i < theta.size(); ++i) {
+            const double t = std::max(theta[i], 1e-150);  // as good as none: k t / t
+            cos_step_[i] = std::cos(t);
+            sin_step_[i] = std::sin(t);
+            inverse_[i] = 1.0 / t;
+        }
+    }
+
+    void multiply_by_next(lanes& product) {
+        for (std::size_t i = 0; i < product.size(); ++i) {
+            const double s = sin_[i] * cos_step_[i] + cos_[i] * sin_step_[i];
+            cos_[i] = cos_[i] * cos_step_[i] - sin_[i] * sin_step_[i];
+            sin_[i] = s;
+            product[i] *= s * inverse_[i];
+        }
     }
 
 private:
-    double cos_step_;
-    double sin_step_;
-    double inverse_;
-    double cos_ = 1.0;
-    double sin_ = 0.0;
+    lanes cos_step_{};
+    lanes sin_step_{};
+    lanes inverse_{};
+    lanes cos_{1.0, 1.0, 1.0, 1.0};
+    lanes sin_{};
 };
 
 /// Characteristic function of a sine of unknown phase and amplitude 1 (JCGM 101:2008, 6.4.6 has its density).
@@ -163,60 +181,22 @@ std::vector<std::vector<double>> reaches(const product_sum& sum, const nodes& at
     return reach;
 }
 
-/// Some rectangular factors at a time, so that a compiler computes them side by side; k times each, as above without the division.
-class rectangular_lanes {
-public:
-    static constexpr std::size_t size = 4;
-    using values = std::array<double, size>;
-
-    explicit rectangular_lanes(const values& theta) {
-        for (std::size_t i = 0; i < size; ++i) {
-            const double t = std::max(theta[i], 1e-150);  // as good as none: k t / t
-            cos_step_[i] = std::cos(t);
-            sin_step_[i] = std::sin(t);
-            inverse_[i] = 1.0 / t;
-            cos_[i] = 1.0;
-            sin_[i] = 0.0;
-        }
-    }
-
-    void multiply_by_next(values& product) {
-        for (std::size_t i = 0; i < size; ++i) {
-            const double s = sin_[i] * cos_step_[i] + cos_[i] * sin_step_[i];
-            cos_[i] = cos_[i] * cos_step_[i] - sin_[i] * sin_step_[i];
-            sin_[i] = s;
-            product[i] *= s * inverse_[i];
-        }
-    }
-
-private:
-    values cos_step_;
-    values sin_step_;
-    values inverse_;
-    values cos_;
-    values sin_;
-};
-
 class product_factor {
 public:
     product_factor(const product_sum& sum, double delta) : coefficients_(sum.coefficients) {
         const nodes at(sum.differences);
         const std::vector<std::vector<double>> reach = reaches(sum, at);
-        for (std::size_t first = 0; first < at.weight.size(); first += rectangular_lanes::size) {
-            const auto lanes_of = [&](const std::vector<double>& all, double scale) {
-                rectangular_lanes::values some{};
-                for (std::size_t i = 0; i < some.size() && first + i < all.size(); ++i) some[i] = scale * all[first + i];
-                return some;
-            };
-            weights_.push_back(lanes_of(at.weight, 1.0));
-            for (const std::vector<double>& of_coefficient : reach) factors_.emplace_back(lanes_of(of_coefficient, delta));
+        for (std::size_t first = 0; first < at.weight.size(); first += lanes().size()) {
+            weights_.push_back(lanes_from(at.weight, first, 1.0));
+            for (const std::vector<double>& of_coefficient : reach)
+                factors_.emplace_back(lanes_from(of_coefficient, first, delta));
         }
     }
 
     double next(double k) {
-        rectangular_lanes::values sums{};
+        lanes sums{};
         auto factor = factors_.begin();
-        for (rectangular_lanes::values product : weights_) {
+        for (lanes product : weights_) {
             for (std::size_t c = 0; c < coefficients_; ++c) (factor++)->multiply_by_next(product);
             for (std::size_t i = 0; i < sums.size(); ++i) sums[i] += product[i];
         }
@@ -227,8 +207,8 @@ public:
 
 private:
     std::size_t coefficients_;
-    std::vector<rectangular_lanes::values> weights_;
-    std::vector<rectangular_lanes> factors_;
+    std::vector<lanes> weights_;
+    std::vector<rectangular_factors> factors_;
 };
 
 /// Beyond this many u a t distribution has less than 1e-7, or as little as it takes for the wrapped tail not to matter.
@@ -282,8 +262,9 @@ double symmetric_quantile(const symmetric_sum& sum, double probability) {
     const double farthest = bound + (sum.u_rest > 0.0 ? reach_of_t(sum.degrees_of_freedom, probability) * sum.u_rest : 0.0);
     const double extent = farthest + 0.02 * bound;  // at E itself the series stands still
     const double delta = std::numbers::pi / extent;
-    std::vector<rectangular_factor> rectangles;
-    for (const double b : sum.rectangles) rectangles.emplace_back(b * delta);
+    std::vector<rectangular_factors> rectangles;
+    for (std::size_t first = 0; first < sum.rectangles.size(); first += lanes().size())
+        rectangles.emplace_back(lanes_from(sum.rectangles, first, delta));
     t_factor rest(sum.u_rest * delta, sum.degrees_of_freedom);
     product_factor products(sum.products, delta);
 
@@ -291,7 +272,12 @@ double symmetric_quantile(const symmetric_sum& sum, double probability) {
     for (int quiet = 0; quiet < in_a_row && series.size() < most_terms;) {
         const auto k = static_cast<double>(series.size() + 1);
         double phi = sum.u_rest > 0.0 ? rest.next() : 1.0;
-        for (rectangular_factor& r : rectangles) phi *= r.next(k);
+        for (rectangular_factors& some : rectangles) {
+            lanes product{phi, 1.0, 1.0, 1.0};
+            some.multiply_by_next(product);
+            phi = 1.0;
+            for (const double p : product) phi *= p / k;
+        }
         for (const double a : sum.amplitudes) phi *= bessel_j0(a * delta * k);
         for (const double a : sum.pairs) phi *= std::cos(a * delta * k);
         if (sum.products.coefficients > 0) phi *= products.next(k);
