@@ -9,7 +9,6 @@
 
 #include "embedded/example_image.hpp"
 #include "emulated_instrument.hpp"
-#include "slow_build.hpp"
 
 #include <plumbline/image/comparison.hpp>
 #include <plumbline/image/formats.hpp>
@@ -284,8 +283,8 @@ TEST_CASE("the common commands keep the registers of IEEE 488.2") {
                          2248 & 0xFF, 2248 >> 8});
 }
 
-TEST_CASE("power cuts, most of them in the middle of a store, lose no image and leave none half-read") {
-    const int cuts = slow::thorough() ? 200 : 60;
+TEST_CASE("two hundred power cuts, most of them in the middle of a store, lose no image and leave none half-read") {
+    constexpr int cuts = 200;
     flash_file flash(folder() + "/flash-cuts.bin");
     std::mt19937_64 random(41);
     bytes stored;  // the last one that the instrument said it has, empty at first
@@ -315,7 +314,7 @@ TEST_CASE("power cuts, most of them in the middle of a store, lose no image and 
         flash.forget_storing();
     }
     CHECK(lost == 0);
-    CHECK(inside >= cuts / 4);
+    CHECK(inside >= 50);
     MESSAGE("of at least " << cuts << " power cuts " << inside << " fell inside a store, " << taken
                            << " after its last step but before the answer");
 

@@ -73,8 +73,8 @@ TEST_CASE("at a probability that leaves next to nothing out, U ends where the bo
             CAPTURE(p);
             const double U = k_of({rectangular{1.0}, normal{sigma}}, p).k * std::sqrt(1.0 / 3.0 + sigma * sigma);
             CHECK(U >= p * (1.0 - 1e-4));
-            CHECK(U <= (1.0 + std::max(6.0, 1.5 * coverage_factor(p, infinite)) * sigma) *
-                           (1.0 + 1e-12));  // where the series is taken to end
+            const double reach = std::max(6.0, 1.5 * coverage_factor(p, infinite)) * sigma;  // where the series is taken to end
+            CHECK(U <= (1.0 + reach) * (1.0 + 1e-12));
         }
     }
 }
